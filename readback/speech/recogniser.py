@@ -1,0 +1,106 @@
+"""The promise that every recogniser keeps, and what it is given to listen for."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from readback.transmission import Transmission
+
+SAMPLE_RATE_HZ = 16_000
+"""Samples a second that every recogniser takes: 16-bit signed mono PCM."""
+
+
+@dataclass(frozen=True)
+class Arc:
+    """One step of the word graph: from one state to another, saying a word or nothing."""
+
+    source: int
+    target: int
+    word: str | None
+    """None is a step that says nothing."""
+
+
+@dataclass(frozen=True)
+class SearchGrammar:
+    """All that may be said, in the forms that the engines want; never only what is expected.
+
+    One grammar makes all of them (`readback.phraseology.grammar.Grammar.search`).
+    """
+
+    jsgf: str
+    """One self-contained JSGF grammar text, tags removed, one public rule ``<transmission>``."""
+    pronunciations: Mapping[str, tuple[str, ...]]
+    """Word -> its pronunciations, each ARPABET phones without stress, joined by blanks."""
+    phrases: tuple[str, ...]
+    """The same language as a list of short phrases, for engines that take a list."""
+    arcs: tuple[Arc, ...] = field(repr=False)
+    """The same language as a word graph, state 0 first."""
+    final_states: frozenset[int] = field(repr=False)
+    """States of the word graph in which a transmission may end."""
+
+
+class Recogniser(Protocol):
+    """Hears transmissions. One engine each; made with a `SearchGrammar`."""
+
+    name: str
+    """``pocketsphinx``, ``vosk``, ``ear``: as the user names it."""
+    sample_rate_hz: int
+    """Samples a second of the PCM that it takes."""
+
+    def recognise(self, pcm: bytes) -> Transmission:
+        """Hear one whole transmission.
+
+        Args:
+            pcm: 16-bit signed little-endian mono samples at ``sample_rate_hz``; may be empty or silent.
+
+        Returns:
+            The words, times in seconds from the first sample; no words where none were heard.
+
+        Raises:
+            RecogniserError: The engine broke.
+        """
+        ...
+
+    def feed(self, pcm: bytes) -> Transmission:
+        """Take the next block of a transmission; return what is heard so far (a partial result)."""
+        ...
+
+    def finish(self) -> Transmission:
+        """End the transmission that was fed; return the final result and be ready for the next."""
+        ...
+
+    def close(self) -> None:
+        """Give back what the engine holds; safe to call twice."""
+        ...
+
+
+class ScriptedRecogniser:
+    """The fake for tests: a function says what is heard.
+
+    Args:
+        respond: Takes the PCM of a whole transmission, returns what was heard in it.
+    """
+
+    name = "scripted"
+    sample_rate_hz = SAMPLE_RATE_HZ
+
+    def __init__(self, respond: Callable[[bytes], Transmission]) -> None:
+        self._respond = respond
+        self._fed = b""
+
+    def recognise(self, pcm: bytes) -> Transmission:
+        """See `Recogniser.recognise`."""
+        return self._respond(pcm)
+
+    def feed(self, pcm: bytes) -> Transmission:
+        """See `Recogniser.feed`."""
+        self._fed += pcm
+        return self._respond(self._fed)
+
+    def finish(self) -> Transmission:
+        """See `Recogniser.finish`."""
+        fed, self._fed = self._fed, b""
+        return self._respond(fed)
+
+    def close(self) -> None:
+        """See `Recogniser.close`."""
