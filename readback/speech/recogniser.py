@@ -1,7 +1,6 @@
-"""The promise that every recogniser keeps, and what it is given to listen for."""
+"""The promise that every recogniser keeps, and a fake of it for tests."""
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable
 from typing import Protocol
 
 from readback.transmission import Transmission
@@ -10,37 +9,8 @@ SAMPLE_RATE_HZ = 16_000
 """Samples a second that every recogniser takes: 16-bit signed mono PCM."""
 
 
-@dataclass(frozen=True)
-class Arc:
-    """One step of the word graph: from one state to another, saying a word or nothing."""
-
-    source: int
-    target: int
-    word: str | None
-    """None is a step that says nothing."""
-
-
-@dataclass(frozen=True)
-class SearchGrammar:
-    """All that may be said, in the forms that the engines want; never only what is expected.
-
-    One grammar makes all of them (`readback.phraseology.grammar.Grammar.search`).
-    """
-
-    jsgf: str
-    """One self-contained JSGF grammar text, tags removed, one public rule ``<transmission>``."""
-    pronunciations: Mapping[str, tuple[str, ...]]
-    """Word -> its pronunciations, each ARPABET phones without stress, joined by blanks."""
-    phrases: tuple[str, ...]
-    """The same language as a list of short phrases, for engines that take a list."""
-    arcs: tuple[Arc, ...] = field(repr=False)
-    """The same language as a word graph, state 0 first."""
-    final_states: frozenset[int] = field(repr=False)
-    """States of the word graph in which a transmission may end."""
-
-
 class Recogniser(Protocol):
-    """Hears transmissions. One engine each; made with a `SearchGrammar`."""
+    """Hears transmissions. One engine each; made with a `readback.search.SearchGrammar`."""
 
     name: str
     """``pocketsphinx``, ``vosk``, ``ear``: as the user names it."""
