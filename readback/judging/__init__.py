@@ -1,0 +1,1 @@
+"""Judging: which elements must come back, and whether they did."""

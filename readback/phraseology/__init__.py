@@ -1,0 +1,1 @@
+"""Phraseology: spoken numbers and letters, the grammar, text to calls and calls to text."""

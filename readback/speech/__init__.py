@@ -1,0 +1,1 @@
+"""Speech: audio in, transmissions found and heard."""

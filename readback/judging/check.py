@@ -1,0 +1,61 @@
+"""Instruction and readback in, verdict out: parsing and judging together."""
+
+from pathlib import Path
+
+from readback.errors import InputError
+from readback.judging.judge import judge
+from readback.judging.model import Verdict
+from readback.judging.rules import load_rules
+from readback.phraseology.callsigns import read_callsign
+from readback.phraseology.grammar import load_grammar
+from readback.phraseology.model import Reading
+from readback.phraseology.parser import parse
+from readback.phraseology.words import canonical_words
+from readback.transmission import Transmission
+
+
+def check(
+    instruction: str | Transmission,
+    readback: str | Transmission,
+    *,
+    authority: str = "icao",
+    callsign: str | None = None,
+    local_grammars: tuple[Path, ...] = (),
+    local_rules: tuple[Path, ...] = (),
+    least_certainty: float = 0.0,
+) -> Verdict:
+    """Judge one readback against its instruction.
+
+    Args:
+        instruction: Typed text or a heard transmission.
+        readback: Typed text or a heard transmission.
+        authority: ``icao``, ``easa``, ``faa`` or ``uk``.
+        callsign: The callsign addressed, typed, where the instruction does not carry it.
+        local_grammars: JSGF files of an operator's own wording.
+        local_rules: Rules files for it.
+        least_certainty: Elements heard with less certainty are not judged.
+
+    Raises:
+        InputError: The authority is unknown or the callsign cannot be read.
+        GrammarError: A grammar or rules file is wrong.
+    """
+    grammar = load_grammar(local_grammars)
+    rules = load_rules(authority, local_rules)
+    given = _given_callsign(callsign)
+    instructed = parse(instruction, grammar, (given,) if given else ())
+    known = dict.fromkeys([*([given] if given else []), *_callsigns(instructed)])
+    answered = parse(readback, grammar, tuple(known))
+    return judge(instructed, answered, rules, callsign=given, least_certainty=least_certainty)
+
+
+def _given_callsign(callsign: str | None) -> str | None:
+    if callsign is None:
+        return None
+    words = tuple(word for part in callsign.split() for word in canonical_words(part))
+    if not words:
+        raise InputError(f"{callsign!r} is no callsign.", 'Give one such as "Larkspur 421".')
+    return read_callsign(words)
+
+
+def _callsigns(reading: Reading) -> list[str]:
+    return [call.elements[0].value for call in reading.calls if call.name == "callsign"]

@@ -1,0 +1,42 @@
+"""Two elements compared as a controller would compare them."""
+
+from readback.phraseology.callsigns import compare_callsigns
+from readback.phraseology.model import Element
+from readback.phraseology.values import KINDS, same_value
+
+_MAKERS = frozenset({"boeing", "airbus", "the", "traffic", "aircraft"})
+_LETTERS_OF_TYPES = frozenset({"bravo", "alfa"})
+
+
+def same_element(a: Element, b: Element) -> bool:
+    """Tell whether two elements say the same.
+
+    Args:
+        a: One side's.
+        b: The other side's.
+
+    Returns:
+        True where a controller would take them for the same value.
+    """
+    if a.value == b.value:
+        return True
+    if a.kind == "callsign":
+        return compare_callsigns(a.value, b.value) in ("same", "short")
+    if a.kind == "traffic":
+        return _same_traffic(a.value, b.value)
+    return a.kind == b.kind and a.kind in KINDS and same_value(a.kind, a.value, b.value)
+
+
+def _same_traffic(a: str, b: str) -> bool:
+    """B747 and "Boeing 747" are one type; "the inbound traffic" and "inbound" are one aircraft."""
+    first, second = _type_words(a), _type_words(b)
+    return first == second or (
+        bool(first) and bool(second) and (first <= second or second <= first)
+    )
+
+
+def _type_words(value: str) -> frozenset[str]:
+    words = value.split()
+    if len(words) > 3 and words[0] in _LETTERS_OF_TYPES:
+        words = words[1:]
+    return frozenset(words) - _MAKERS
