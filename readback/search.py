@@ -22,7 +22,11 @@ class SearchGrammar:
     """
 
     jsgf: str
-    """One self-contained JSGF grammar text, tags removed, one public rule ``<transmission>``."""
+    """One self-contained JSGF grammar text, tags removed, one public rule ``<transmission>``.
+
+    An engine that can take ``arcs`` should: pocketsphinx 5.1.1 needs 5 s to compile this text and
+    then decodes 20 times as slowly as with the word graph (measured with the whole grammar).
+    """
     pronunciations: Mapping[str, tuple[str, ...]]
     """Word -> its pronunciations, each ARPABET phones without stress, joined by blanks."""
     phrases: tuple[str, ...]

@@ -20,10 +20,12 @@ from readback.phraseology.jsgf import (
     Token,
 )
 from readback.phraseology.values import KINDS, read_value
+from readback.search import SearchGrammar
 
 UNKNOWN = "unknown"
 """The rule that stands for any one word that no grammar file knows."""
 _ELEMENT_GRAMMARS = ("elements",)
+_TOP_GRAMMAR = "transmission"
 _FIRST_SIGN = 0x4E00
 _UNKNOWN_SIGN = chr(_FIRST_SIGN)
 
@@ -129,7 +131,7 @@ class Grammar:
             qualified = f"{file.name}.{rule.name}"
             self._rules[qualified] = rule
             self._home[qualified] = file
-            if not rule.public:
+            if not rule.public or file.name == _TOP_GRAMMAR:
                 continue
             expansion = self._qualify(rule.expansion, file)
             if file.name in _ELEMENT_GRAMMARS:
@@ -145,7 +147,7 @@ class Grammar:
         own = {rule.name: rule.public for rule in file.rules}
 
         def qualified(name: str) -> str:
-            if "." in name or name in (UNKNOWN, "VOID"):
+            if "." in name or name in (UNKNOWN, "VOID") or name.startswith("every_"):
                 return name
             if own.get(name) is False:
                 return f"{file.name}.{name}"
@@ -193,6 +195,27 @@ class Grammar:
             visit(element, (f"elements.{name}",))
         for call in self.calls.values():
             visit(call.expansion, (f"{call.family}.{call.name}",))
+
+    # ---- for recognisers -----------------------------------------------------------------------
+
+    def search(
+        self, lexicons: tuple[Path, ...] = (), *, grouped_numbers: bool = True
+    ) -> SearchGrammar:
+        """Make what a recogniser is given: every transmission that may be heard.
+
+        Args:
+            grouped_numbers: Whether numbers in group form (twenty-seven) are listened for; an
+                engine of weak acoustics takes them for digits said one by one.
+            lexicons: An operator's own lexicon files.
+
+        Raises:
+            GrammarError: A word has no pronunciation; names it and says how to add it.
+        """
+        from readback.phraseology.lexicon import load_lexicons
+        from readback.phraseology.search_graph import search_grammar
+
+        top = self.rule(f"{_TOP_GRAMMAR}.{_TOP_GRAMMAR}")
+        return search_grammar(self, top, load_lexicons(lexicons), grouped_numbers)
 
     # ---- recognising words as calls ------------------------------------------------------------
 
@@ -412,7 +435,14 @@ def _leaves(part: Expansion) -> Iterator[Token | Reference]:
         yield from _leaves(part.part)
 
 
-GRAMMAR_FILES = ("elements", "callsigns", "standard_words", "ground_control", "interphone")
+GRAMMAR_FILES = (
+    "elements",
+    "callsigns",
+    "standard_words",
+    "ground_control",
+    "interphone",
+    "transmission",
+)
 """The shipped grammar files, in the order read."""
 
 
