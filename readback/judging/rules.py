@@ -1,21 +1,24 @@
 """The rules: what an authority wants read back, each with its source (``grammars/rules``)."""
 
 from collections.abc import Mapping
-from functools import lru_cache
+from functools import cache, lru_cache
 from pathlib import Path
-from typing import Any, Literal
+from typing import Literal
 
-import yaml
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+from pydantic_core import ErrorDetails
 
 from readback.data import data_directory
 from readback.errors import GrammarError, InputError
 from readback.judging.model import Severity
+from readback.judging.yaml_text import load_yaml
+from readback.phraseology.words import canonical_words
 
 AUTHORITIES = ("icao", "easa", "faa", "uk")
 
 Answer = Literal["readback", "acknowledge", "reply", "none"]
 Need = Literal["required", "optional", "free"]
+WordingStatus = Literal["accepted", "tolerated", "wrong"]
 
 
 class Source(BaseModel):
@@ -23,7 +26,7 @@ class Source(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
-    document: str
+    document: str = Field(min_length=1)
     """With edition: ``ICAO Doc 4444 (PANS-ATM), 16th edition 2016``."""
     paragraph: str = ""
     seen: Literal["seen", "seen (quoted)", "from memory", "no source"]
@@ -31,7 +34,8 @@ class Source(BaseModel):
     def __str__(self) -> str:
         if self.seen == "no source":
             return self.document
-        return f"{self.document}, {self.paragraph} ({self.seen})".replace(",  (", " (")
+        paragraph = f", {self.paragraph}" if self.paragraph else ""
+        return f"{self.document}{paragraph} ({self.seen})"
 
 
 class CallRule(BaseModel):
@@ -58,10 +62,56 @@ class CallRule(BaseModel):
     severity: Severity = Severity.REQUIRED
     unissued: Severity | None = None
     """How it weighs in a readback where it was not instructed; None: it does not."""
-    says: str
+    standard: str | None = None
+    """The authority's words for it, blanks in brackets; None where none are published."""
+    standard_answer: str | None = None
+    """The authority's words for the answer, likewise."""
+    says: str = Field(min_length=1)
     """The rule in one sentence."""
     source: str
     """Key of the file's ``sources``."""
+
+
+class Silence(BaseModel):
+    """Calls that want no answer and may be said freely."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    calls: tuple[str, ...]
+    says: str = Field(min_length=1)
+    """Why, in one sentence."""
+    source: str
+    """Key of the file's ``sources``."""
+
+
+class Wording(BaseModel):
+    """One way of saying, and what an authority holds of it; never part of the verdict."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    words: str = Field(min_length=1)
+    """Canonical words, one blank between, to be found in a transmission: ``position and hold``."""
+    status: WordingStatus
+    """``accepted``: as good as the standard, no remark. ``tolerated``: understood, not standard.
+    ``wrong``: not to be said."""
+    offer: str | None = None
+    """The standard words to say instead, in capitals; None where nothing replaces them."""
+    says: str = Field(min_length=1)
+    """Why, in one sentence."""
+    source: str
+    """Key of the file's ``sources``; in a rule book the source itself."""
+    where: Literal["any", "instruction", "readback"] = "any"
+    """In which side's transmission it counts."""
+    family: Literal["ground_control", "interphone"] | None = None
+    """On the radio or on the interphone only; None: on both."""
+
+    @field_validator("words")
+    @classmethod
+    def _canonical(cls, words: str) -> str:
+        canonical = " ".join(word for part in words.split() for word in canonical_words(part))
+        if canonical != words:
+            raise ValueError(f"write the words as the grammar has them: {canonical!r}")
+        return words
 
 
 class RuleFile(BaseModel):
@@ -75,67 +125,84 @@ class RuleFile(BaseModel):
     """Rules file that these rules change; theirs count where these say nothing."""
     sources: Mapping[str, Source] = Field(default_factory=dict)
     calls: Mapping[str, CallRule] = Field(default_factory=dict)
-    silent: tuple[str, ...] = ()
-    """Calls that want no answer and may be said freely."""
+    silent: tuple[Silence, ...] = ()
+    wording: tuple[Wording, ...] = ()
 
 
 class RuleBook:
     """The rules in force for one judgement.
 
     Args:
-        files: Later ones replace the calls of earlier ones.
+        authority: Whose rules they are.
+        files: Later ones replace the calls, and the wordings of the same words, of earlier ones.
     """
 
     def __init__(self, authority: str, files: tuple[RuleFile, ...]) -> None:
         self.authority = authority
         self.title = files[0].title
-        self.sources: dict[str, Source] = {}
         self.calls: dict[str, CallRule] = {}
+        self.silent: dict[str, Silence] = {}
+        self._sources: dict[str, Source] = {}
+        wording: dict[tuple[str, str, str | None], Wording] = {}
         for file in files:
-            self.sources.update(file.sources)
-            for name in file.silent:
-                self.calls.pop(name, None)
-            self.calls.update(file.calls)
+            for silence in file.silent:
+                for name in silence.calls:
+                    self.calls.pop(name, None)
+                    self.silent[name] = silence
+                    self._sources[name] = file.sources[silence.source]
+            for name, rule in file.calls.items():
+                self.silent.pop(name, None)
+                self.calls[name] = rule
+                # Each file names its sources as it likes: a key counts in its own file only.
+                self._sources[name] = file.sources[rule.source]
+            for item in file.wording:
+                source = str(file.sources[item.source])
+                key = (item.words, item.where, item.family)
+                wording[key] = item.model_copy(update={"source": source})
+        self.wording: tuple[Wording, ...] = tuple(wording.values())
+        """What is held of ways of saying; each ``source`` written out."""
 
     def rule(self, call: str) -> CallRule | None:
         """The rule for a call; None where it wants nothing and may be said freely."""
         return self.calls.get(call)
 
-    @lru_cache(maxsize=None)  # noqa: B019 - a rule book lives as long as the program
+    @cache  # noqa: B019 - a rule book lives as long as the program
     def source(self, call: str) -> str | None:
-        """Name the source of a call's rule."""
-        rule = self.calls.get(call)
-        return str(self.sources[rule.source]) if rule else None
+        """Name the source of the rule for a call, or of its wanting none; None without either."""
+        source = self._sources.get(call)
+        return str(source) if source else None
+
+    def how_seen(self, call: str) -> str | None:
+        """Tell how that source was seen: ``seen``, ``from memory``; None without one."""
+        source = self._sources.get(call)
+        return source.seen if source else None
 
 
 def load_rule_file(path: Path) -> RuleFile:
     """Read one rules file.
 
     Raises:
-        GrammarError: It cannot be read, is not YAML, or a field is wrong; names file and field.
+        GrammarError: It cannot be read, is not YAML, or a field is wrong; names file, line and
+            field, and what is allowed.
     """
-    loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+    text = load_yaml(path)
+    if not isinstance(text.content, dict):
+        raise text.fail((), "holds no fields", f"Write {_fields_of(RuleFile)}.")
     try:
-        content: Any = yaml.load(path.read_text(encoding="utf-8"), Loader=loader)  # noqa: S506
-    except (OSError, UnicodeDecodeError) as error:
-        raise GrammarError(f"{path}: cannot be read ({error}).", "Give a YAML file.") from error
-    except yaml.YAMLError as error:
-        mark = getattr(error, "problem_mark", None)
-        where = f", line {mark.line + 1}" if mark else ""
-        problem = getattr(error, "problem", None) or "not YAML"
-        raise GrammarError(f"{path}{where}: {problem}.", "Mend that line.") from error
-    try:
-        file = RuleFile.model_validate(content)
+        file = RuleFile.model_validate(text.content)
     except ValidationError as error:
         first = error.errors()[0]
-        field = ".".join(str(part) for part in first["loc"]) or "the file"
-        raise GrammarError(f"{path}: {field}: {first['msg']}.", "Mend that field.") from error
-    for name, rule in file.calls.items():
-        if rule.source not in file.sources:
-            raise GrammarError(
-                f"{path}: calls.{name}.source: no source is named {rule.source!r}.",
-                "Add it under sources, or name one of them.",
-            )
+        place = first["loc"]
+        raise text.fail(place, _what_is_wrong(first), _what_is_allowed(first, place)) from error
+    cited: list[tuple[tuple[str | int, ...], str]] = [
+        *((("calls", name, "source"), rule.source) for name, rule in file.calls.items()),
+        *((("silent", at, "source"), item.source) for at, item in enumerate(file.silent)),
+        *((("wording", at, "source"), item.source) for at, item in enumerate(file.wording)),
+    ]
+    for where, key in cited:
+        if key not in file.sources:
+            known = ", ".join(file.sources) or "none"
+            raise text.fail(where, f"no source is named {key!r}", f"Known here: {known}.")
     return file
 
 
@@ -155,13 +222,50 @@ def load_rules(authority: str, local: tuple[Path, ...] = ()) -> RuleBook:
         known = ", ".join(AUTHORITIES)
         raise InputError(f"{authority!r} is no authority known here.", f"Use one of {known}.")
     directory = data_directory("grammars") / "rules"
-    file = load_rule_file(directory / f"{authority}.yaml")
-    chain = [file]
-    while file.base is not None:
-        file = load_rule_file(directory / f"{file.base}.yaml")
-        chain.insert(0, file)
+    own = load_rule_file(directory / f"{authority}.yaml")
+    chain = [own]
+    while chain[0].base is not None:
+        if len(chain) > len(AUTHORITIES):
+            raise GrammarError(f"{directory}: a base refers to itself.", "Mend base.")
+        chain.insert(0, load_rule_file(directory / f"{chain[0].base}.yaml"))
     chain.append(load_rule_file(directory / "interphone.yaml"))
     chain += [load_rule_file(path) for path in local]
     book = RuleBook(authority, tuple(chain))
-    book.title = load_rule_file(directory / f"{authority}.yaml").title
+    book.title = own.title
     return book
+
+
+def _what_is_wrong(error: ErrorDetails) -> str:
+    kind, given = error["type"], error["input"]
+    if kind == "missing":
+        return "is missing"
+    if kind == "extra_forbidden":
+        return "is no field here"
+    if kind in ("literal_error", "enum", "bool_parsing"):
+        return f"{given!r} is not allowed"
+    message = error["msg"].removeprefix("Value error, ")
+    return message[:1].lower() + message[1:]
+
+
+def _what_is_allowed(error: ErrorDetails, place: tuple[str | int, ...]) -> str:
+    if error["type"] in ("literal_error", "enum"):
+        return f"Use {error['ctx']['expected']}."
+    if error["type"] == "bool_parsing":
+        return "Use true or false."
+    if error["type"] == "extra_forbidden":
+        return f"Use {_fields_of(_model_at(place))}."
+    return "Mend that field."
+
+
+def _model_at(place: tuple[str | int, ...]) -> type[BaseModel]:
+    models: dict[str, type[BaseModel]] = {
+        "sources": Source,
+        "calls": CallRule,
+        "silent": Silence,
+        "wording": Wording,
+    }
+    return models.get(str(place[0]), RuleFile) if len(place) > 1 else RuleFile
+
+
+def _fields_of(model: type[BaseModel]) -> str:
+    return ", ".join(model.model_fields)
