@@ -1,0 +1,1 @@
+"""The commands, one file each: they call the parts and show what comes back."""

@@ -1,0 +1,90 @@
+"""The recogniser of one run: made when the first recording is to be heard, and closed after."""
+
+import argparse
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from readback.errors import ReadbackError
+
+if TYPE_CHECKING:
+    from readback.speech.recogniser import Recogniser
+    from readback.transmission import Transmission
+
+
+def add_engine_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the options that choose a recogniser."""
+    parser.add_argument(
+        "--engine", metavar="NAME", help="recogniser to hear with; see readback doctor"
+    )
+    parser.add_argument(
+        "--vosk-model", metavar="FOLDER", type=Path, help="folder of a Vosk model of English"
+    )
+
+
+class Listener:
+    """Hears recordings with one recogniser.
+
+    Args:
+        engine: The recogniser's name; None takes the default.
+        vosk_model: Folder of a Vosk model; None looks in the usual places.
+    """
+
+    def __init__(self, engine: str | None = None, vosk_model: Path | None = None) -> None:
+        self._engine = engine
+        self._vosk_model = vosk_model
+        self._recogniser: Recogniser | None = None
+        self._failure: ReadbackError | None = None
+
+    @property
+    def recogniser(self) -> "Recogniser":
+        """The recogniser, started in its own process at first use.
+
+        Raises:
+            ReadbackError: It cannot work; the same again at each later use.
+        """
+        if self._failure is not None:
+            raise self._failure
+        if self._recogniser is None:
+            # A typed check needs none of this.
+            from readback.phraseology.grammar import load_grammar
+            from readback.speech.engines import make_recogniser
+
+            try:
+                grammar = load_grammar().search()
+                self._recogniser = make_recogniser(
+                    self._engine, grammar, vosk_model=self._vosk_model
+                )
+            except ReadbackError as error:
+                self._failure = error
+                raise
+        return self._recogniser
+
+    def hear_transmission(self, path: Path) -> "Transmission":
+        """Hear a recording that holds one transmission."""
+        from readback.speech.hearing import hear_transmission
+
+        return hear_transmission(path, self.recogniser)
+
+    def hear_file(self, path: Path) -> Iterator["Transmission"]:
+        """Hear every transmission of a recording."""
+        from readback.speech.hearing import hear_file
+
+        return hear_file(path, self.recogniser)
+
+    def close(self) -> None:
+        """End the recogniser, if one was started."""
+        if self._recogniser is not None:
+            self._recogniser.close()
+            self._recogniser = None
+
+
+@contextmanager
+def listening(engine: str | None = None, vosk_model: Path | None = None) -> Iterator[Listener]:
+    """Give a listener that is closed at the end, whatever happens."""
+    listener = Listener(engine, vosk_model)
+    try:
+        yield listener
+    finally:
+        listener.close()

@@ -1,0 +1,165 @@
+"""``readback replay``: recorded drills, who said what and a verdict for each exchange."""
+
+import argparse
+import json
+import sys
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from readback.commands.hearing import Listener, add_engine_arguments, listening
+from readback.commands.terminal import Piece, Terminal, escape, json_writer, tell
+from readback.errors import InputError, ReadbackError
+
+if TYPE_CHECKING:
+    from readback.judging.model import Verdict
+    from readback.transmission import Transmission
+
+NAME = "replay"
+SUMMARY = "judge the exchanges in recorded drills"
+DESCRIPTION = (
+    "Hear recorded drills: who said what, and a verdict for each exchange. A recording with one"
+    " station in each of two channels tells the stations apart; in any other, transmissions"
+    " answer one another in turn."
+)
+EXAMPLE = "readback replay drill.flac"
+
+
+@dataclass
+class _Drill:
+    """One recording, heard and judged."""
+
+    file: str
+    transmissions: list["Transmission"] = field(default_factory=list)
+    verdicts: list[tuple["Transmission", "Transmission | None", "Verdict"]] = field(
+        default_factory=list
+    )
+    error: ReadbackError | None = None
+    """Why it could not be heard to its end."""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add this command's arguments."""
+    parser.add_argument("files", nargs="+", metavar="FILE", help="recordings")
+    parser.add_argument(
+        "--authority",
+        default="icao",
+        metavar="NAME",
+        help="whose rules count: icao (default), easa, faa or uk",
+    )
+    parser.add_argument(
+        "--callsign", metavar="NAME", help="the callsign addressed, if instructions have none"
+    )
+    add_engine_arguments(parser)
+    parser.add_argument("--json", action="store_true", help="print JSON, for programs")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Hear and judge the recordings; see `readback.cli.main` for the status."""
+    drills = []
+    terminal = Terminal.of()
+    with listening(arguments.engine, arguments.vosk_model) as listener:
+        for file in arguments.files:
+            drill = _replay(file, arguments, listener)
+            drills.append(drill)
+            if not arguments.json:
+                _show(drill, terminal)
+            if drill.error is not None:
+                tell(str(drill.error))
+    if arguments.json:
+        json_writer()(json.dumps({"recordings": [_document(drill) for drill in drills]}, indent=2))
+    else:
+        _show_caution()
+    return _status(drills)
+
+
+def _replay(file: str, arguments: argparse.Namespace, listener: Listener) -> _Drill:
+    from readback.judging.check import check
+    from readback.judging.exchange import find_exchanges, join_pauses
+    from readback.judging.rules import load_rules
+    from readback.phraseology.grammar import load_grammar
+
+    rules = load_rules(arguments.authority)
+    drill = _Drill(file)
+    heard: list[Transmission] = []
+    try:
+        for transmission in listener.hear_file(Path(file)):
+            heard.append(transmission)
+    except ReadbackError as error:
+        # What was heard before the damage still counts.
+        drill.error = error
+    drill.transmissions = list(join_pauses(heard))
+    for exchange in find_exchanges(drill.transmissions, load_grammar(), rules):
+        verdict = check(
+            exchange.instruction,
+            exchange.readback or "",
+            authority=arguments.authority,
+            callsign=arguments.callsign,
+        )
+        drill.verdicts.append((exchange.instruction, exchange.readback, verdict))
+    if drill.error is None and not drill.verdicts:
+        drill.error = InputError(
+            f"{file}: no instruction that wants an answer was heard.",
+            "Give a recording of instructions and their readbacks.",
+        )
+    return drill
+
+
+def _status(drills: list[_Drill]) -> int:
+    if any(drill.error is not None for drill in drills):
+        return 2
+    outcomes = {verdict.verdict for drill in drills for _, _, verdict in drill.verdicts}
+    return 0 if outcomes == {"correct"} else 1
+
+
+def _document(drill: _Drill) -> dict[str, Any]:
+    return {
+        "file": drill.file,
+        "transmissions": [item.model_dump(mode="json") for item in drill.transmissions],
+        "exchanges": [
+            {
+                "instructed": _interval(instruction),
+                "answered": None if readback is None else _interval(readback),
+                **verdict.model_dump(mode="json"),
+            }
+            for instruction, readback, verdict in drill.verdicts
+        ],
+        "error": None if drill.error is None else str(drill.error),
+    }
+
+
+def _interval(transmission: "Transmission") -> dict[str, Any]:
+    return transmission.model_dump(mode="json", include={"station", "start", "end"})
+
+
+def _show(drill: _Drill, terminal: Terminal) -> None:
+    from readback.commands.render import render_findings, render_outcome, render_sides
+
+    print(escape(drill.file))
+    for transmission in drill.transmissions:
+        head = f"  {_time(transmission.start)}  "
+        if transmission.station:
+            head += f"{escape(transmission.station)}: "
+        text = escape(transmission.text) or "(not understood)"
+        for line in terminal.lines([Piece(text)], head, " " * len(head)):
+            print(line)
+    for number, (instruction, _, verdict) in enumerate(drill.verdicts, start=1):
+        at = Piece(f"exchange {number}, {_time(instruction.start)}:")
+        for line in terminal.lines([at, render_outcome(verdict.verdict)], "  ", "  "):
+            print(line)
+        for line in render_findings(verdict, terminal, indent="    ", brief=True):
+            print(line)
+        for line in render_sides(verdict, terminal, indent="    "):
+            print(line)
+
+
+def _show_caution() -> None:
+    from readback.commands.render import CAUTION
+
+    sys.stdout.flush()
+    print(CAUTION, file=sys.stderr)
+
+
+def _time(seconds: float | None) -> str:
+    tenths = round((seconds or 0.0) * 10)
+    return f"{tenths // 600:02}:{tenths // 10 % 60:02}.{tenths % 10}"
