@@ -179,10 +179,11 @@ class _Judgement:
         self._compare(item, partner, rule, answered)
 
     def _acknowledged(self, rule: CallRule, said: set[str]) -> bool:
-        """A word such as ROGER acknowledges; so does, for a mere report, an answer to the rest."""
-        if said & _ACKNOWLEDGEMENTS:
+        """A word such as ROGER acknowledges; so does an answer to the rest, where a callsign does."""
+        if said.intersection(rule.acknowledged_by):
             return True
-        return rule.severity is not Severity.CRITICAL and bool(self.partner)
+        slight = rule.severity is not Severity.CRITICAL and "callsign" in rule.acknowledged_by
+        return slight and bool(self.partner)
 
     def _carried(self, item: _Item, rule: CallRule, answered: list[_Item]) -> dict[str, Element]:
         """Elements of the item that single-element calls brought apart from its verb."""

@@ -12,9 +12,11 @@ from readback.data import data_directory
 from readback.errors import GrammarError, InputError
 from readback.judging.model import Severity
 from readback.judging.yaml_text import load_yaml
-from readback.phraseology.words import canonical_words
+from readback.phraseology.words import DIGIT_WORD, canonical_words
 
 AUTHORITIES = ("icao", "easa", "faa", "uk")
+
+_ANY_DIGIT = "<digit>"
 
 Answer = Literal["readback", "acknowledge", "reply", "none"]
 Need = Literal["required", "optional", "free"]
@@ -50,6 +52,9 @@ class CallRule(BaseModel):
     """Calls that answer it beside the same call."""
     echo: bool = True
     """Whether the same call answers it."""
+    acknowledged_by: tuple[str, ...] = ("roger", "wilco", "affirm", "okay", "callsign")
+    """Calls that acknowledge it, where ``answer`` is ``acknowledge``. With ``callsign`` among them
+    the callsign alone, or an answer to the rest, is enough."""
     elements: Mapping[str, Need] = Field(default_factory=dict)
     """``required``: must come back. ``optional``: may be left out, not added. ``free``: either.
     What is said must always agree."""
@@ -90,7 +95,8 @@ class Wording(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
     words: str = Field(min_length=1)
-    """Canonical words, one blank between, to be found in a transmission: ``position and hold``."""
+    """Canonical words, one blank between, to be found in a transmission: ``position and hold``. In
+    a file ``<digit>`` stands for any digit; in a rule book it is written out."""
     status: WordingStatus
     """``accepted``: as good as the standard, no remark. ``tolerated``: understood, not standard.
     ``wrong``: not to be said."""
@@ -108,8 +114,9 @@ class Wording(BaseModel):
     @field_validator("words")
     @classmethod
     def _canonical(cls, words: str) -> str:
-        canonical = " ".join(word for part in words.split() for word in canonical_words(part))
-        if canonical != words:
+        said = words.replace(_ANY_DIGIT, "zero")
+        canonical = " ".join(word for part in said.split() for word in canonical_words(part))
+        if canonical != said:
             raise ValueError(f"write the words as the grammar has them: {canonical!r}")
         return words
 
@@ -125,6 +132,8 @@ class RuleFile(BaseModel):
     """Rules file that these rules change; theirs count where these say nothing."""
     sources: Mapping[str, Source] = Field(default_factory=dict)
     calls: Mapping[str, CallRule] = Field(default_factory=dict)
+    also_in: Mapping[str, tuple[str, ...]] = Field(default_factory=dict)
+    """Key of ``sources`` to calls of the base whose rules this authority publishes there."""
     silent: tuple[Silence, ...] = ()
     wording: tuple[Wording, ...] = ()
 
@@ -150,6 +159,8 @@ class RuleBook:
                     self.calls.pop(name, None)
                     self.silent[name] = silence
                     self._sources[name] = file.sources[silence.source]
+            for key, names in file.also_in.items():
+                self._sources.update(dict.fromkeys(names, file.sources[key]))
             for name, rule in file.calls.items():
                 self.silent.pop(name, None)
                 self.calls[name] = rule
@@ -157,8 +168,9 @@ class RuleBook:
                 self._sources[name] = file.sources[rule.source]
             for item in file.wording:
                 source = str(file.sources[item.source])
-                key = (item.words, item.where, item.family)
-                wording[key] = item.model_copy(update={"source": source})
+                for words in _written_out(item.words):
+                    changes = {"words": words, "source": source}
+                    wording[words, item.where, item.family] = item.model_copy(update=changes)
         self.wording: tuple[Wording, ...] = tuple(wording.values())
         """What is held of ways of saying; each ``source`` written out."""
 
@@ -196,6 +208,7 @@ def load_rule_file(path: Path) -> RuleFile:
         raise text.fail(place, _what_is_wrong(first), _what_is_allowed(first, place)) from error
     cited: list[tuple[tuple[str | int, ...], str]] = [
         *((("calls", name, "source"), rule.source) for name, rule in file.calls.items()),
+        *((("also_in", key), key) for key in file.also_in),
         *((("silent", at, "source"), item.source) for at, item in enumerate(file.silent)),
         *((("wording", at, "source"), item.source) for at, item in enumerate(file.wording)),
     ]
@@ -233,6 +246,17 @@ def load_rules(authority: str, local: tuple[Path, ...] = ()) -> RuleBook:
     book = RuleBook(authority, tuple(chain))
     book.title = own.title
     return book
+
+
+def _written_out(words: str) -> list[str]:
+    """Write a wording once for each digit that ``<digit>`` may stand for."""
+    if _ANY_DIGIT not in words:
+        return [words]
+    return [
+        ending
+        for digit in DIGIT_WORD.values()
+        for ending in _written_out(words.replace(_ANY_DIGIT, digit, 1))
+    ]
 
 
 def _what_is_wrong(error: ErrorDetails) -> str:
