@@ -380,6 +380,10 @@ class Grammar:
             self._element_values[key] = found
         return found
 
+    def is_element(self, rule_name: str, words: Sequence[str]) -> bool:
+        """Tell whether an element can be said by exactly these words."""
+        return self._tagged(rule_name)[0].fullmatch(self.signs(words)) is not None
+
     def _read_element(self, rule_name: str, words: tuple[str, ...]) -> tuple[str, str]:
         kind = self.kind_of(rule_name)
         pattern, tags = self._tagged(rule_name)

@@ -1,0 +1,280 @@
+"""The generator: words for a call with given values, drawn at random from the grammar."""
+
+import random
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import lru_cache
+from itertools import product
+from typing import TypeVar
+
+from readback.errors import InputError
+from readback.phraseology import jsgf
+from readback.phraseology.callsigns import spoken_forms
+from readback.phraseology.grammar import UNKNOWN, Grammar, element_name
+from readback.phraseology.jsgf import Alternatives, Expansion, Reference, Repeat, Tagged, Token
+from readback.phraseology.model import Call
+from readback.phraseology.values import KINDS, same_value, speak_value
+
+Wanted = frozenset[str]
+"""Names of the elements that words have to carry."""
+_WRITTEN = "written_"
+_REPEAT_CHANCE = 0.3
+_Item = TypeVar("_Item")
+NAMES = ("brackwater", "quillford", "zennorby", "osmundvik")
+"""Invented names for the words that the grammar leaves open; no word of it is near them."""
+
+
+def say_call(
+    grammar: Grammar,
+    call_name: str,
+    values: Mapping[str, str],
+    rng: random.Random,
+    authority: str = "icao",
+) -> list[str]:
+    """Say one call with exactly these elements, everything else of its rule at random.
+
+    Args:
+        grammar: Whose call it is.
+        call_name: The call's rule: ``"hold_short"``.
+        values: Element -> value as a chart writes it: ``{"runway": "27L"}``.
+        rng: The only source of chance: equal seeds give equal words.
+        authority: In whose way values are said.
+
+    Returns:
+        The grammar's words.
+
+    Raises:
+        InputError: There is no such call, a value has not its kind's shape, or no wording of the
+            call carries exactly these elements.
+    """
+    if call_name not in grammar.calls:
+        raise InputError(f"No call {call_name!r}.", "Use a public rule of a grammar file.")
+    if call_name == "callsign":
+        return rng.choice(callsign_forms(grammar, values["callsign"], authority)).split()
+    spoken = _Sayer(grammar, values, rng, authority)
+    words = spoken.say(grammar.calls[call_name].expansion, frozenset(values))
+    if words is None:
+        carried = ", ".join(f"{name} {value}" for name, value in values.items()) or "no element"
+        raise InputError(
+            f"No wording of {call_name} carries exactly {carried}.",
+            "Use one of the sets that element_sets gives.",
+        )
+    return words
+
+
+def say_calls(
+    grammar: Grammar, calls: Iterable[Call], rng: random.Random, authority: str = "icao"
+) -> str:
+    """Say parsed calls one after the other, in any wording that has their elements.
+
+    Raises:
+        InputError: See `say_call`.
+    """
+    said = [
+        say_call(grammar, call.name, {e.name: e.value for e in call.elements}, rng, authority)
+        for call in calls
+    ]
+    return " ".join(word for words in said for word in words)
+
+
+def element_sets(grammar: Grammar, call_name: str) -> tuple[tuple[str, ...], ...]:
+    """List the sets of elements that a call can carry, each sorted, the smallest first."""
+    if call_name == "callsign":
+        return (("callsign",),)
+    sets = _carriers(grammar).sets(grammar.calls[call_name].expansion)
+    return tuple(sorted((tuple(sorted(names)) for names in sets), key=lambda n: (len(n), n)))
+
+
+def element_rules(grammar: Grammar, element: str) -> tuple[str, ...]:
+    """List the rules of an element: its own and its variants'."""
+    return tuple(rule for rule in grammar.elements if element_name(rule) == element)
+
+
+class _Carriers:
+    """Which elements the parts of a grammar can carry, worked out once a part."""
+
+    def __init__(self, grammar: Grammar) -> None:
+        self._grammar = grammar
+        self._sets: dict[int, frozenset[Wanted]] = {}
+
+    def sets(self, part: Expansion) -> frozenset[Wanted]:
+        found = self._sets.get(id(part))
+        if found is None:
+            found = self._sets[id(part)] = frozenset(self._find(part))
+        return found
+
+    def _find(self, part: Expansion) -> Iterator[Wanted]:
+        if isinstance(part, Token):
+            yield frozenset()
+        elif isinstance(part, Reference):
+            if element := _element_of(part, self._grammar):
+                yield frozenset({element_name(element)})
+            elif part.name == UNKNOWN:
+                yield frozenset()
+            elif _sayable(part):
+                yield from self.sets(self._grammar.rule(part.name))
+        elif isinstance(part, jsgf.Sequence):
+            joined: set[Wanted] = {frozenset()}
+            for child in part.parts:
+                joined = {a | b for a in joined for b in self.sets(child) if not a & b}
+            yield from joined
+        elif isinstance(part, Alternatives):
+            for child in part.parts:
+                yield from self.sets(child)
+        else:
+            if isinstance(part, Repeat) and part.least == 0:
+                yield frozenset()
+            yield from self.sets(part.part)
+
+
+@lru_cache(maxsize=8)
+def _carriers(grammar: Grammar) -> _Carriers:
+    return _Carriers(grammar)
+
+
+def _element_of(part: Reference, grammar: Grammar) -> str | None:
+    file, _, name = part.name.rpartition(".")
+    return name if file == "elements" and name in grammar.elements else None
+
+
+def _sayable(part: Reference) -> bool:
+    """Tell whether a rule may be said: placeholders of printed examples are only written."""
+    return part.name != "VOID" and not part.name.rpartition(".")[2].startswith(_WRITTEN)
+
+
+class _Sayer:
+    """Says parts of one call; None where a part cannot be said with what is wanted of it."""
+
+    def __init__(
+        self, grammar: Grammar, values: Mapping[str, str], rng: random.Random, authority: str
+    ) -> None:
+        self._grammar = grammar
+        self._carriers = _carriers(grammar)
+        self._values = values
+        self._rng = rng
+        self._authority = authority
+
+    def say(self, part: Expansion, wanted: Wanted) -> list[str] | None:
+        if wanted not in self._carriers.sets(part):
+            return None
+        if isinstance(part, Token):
+            return [part.word]
+        if isinstance(part, Reference):
+            return self._say_reference(part, wanted)
+        if isinstance(part, jsgf.Sequence):
+            return self._say_sequence(part.parts, wanted)
+        if isinstance(part, Alternatives):
+            said = (self.say(child, wanted) for child in self._shuffled(part.parts))
+            return next((words for words in said if words is not None), None)
+        if isinstance(part, Repeat):
+            return self._say_repeat(part, wanted)
+        return self.say(part.part, wanted)
+
+    def _say_reference(self, part: Reference, wanted: Wanted) -> list[str] | None:
+        if part.name == UNKNOWN:
+            return [self._rng.choice(NAMES)]
+        element = _element_of(part, self._grammar)
+        if element is None:
+            return self.say(self._grammar.rule(part.name), wanted)
+        value = self._values[element_name(element)]
+        forms = value_forms(self._grammar, element, value, self._authority)
+        return self._rng.choice(forms).split() if forms else None
+
+    def _say_sequence(self, parts: Sequence[Expansion], wanted: Wanted) -> list[str] | None:
+        if not parts:
+            return None if wanted else []
+        head, tail = parts[0], parts[1:]
+        options = [names for names in self._carriers.sets(head) if names <= wanted]
+        for names in self._shuffled(sorted(options, key=sorted)):
+            first = self.say(head, names)
+            rest = self._say_sequence(tail, wanted - names) if first is not None else None
+            if first is not None and rest is not None:
+                return first + rest
+        return None
+
+    def _say_repeat(self, part: Repeat, wanted: Wanted) -> list[str] | None:
+        if part.least == 0 and not wanted and self._rng.random() < 0.5:
+            return []
+        words = self.say(part.part, wanted)
+        if words is None:
+            return None if wanted or part.least else []
+        while not part.once and self._rng.random() < _REPEAT_CHANCE:
+            words += self.say(part.part, frozenset()) or []
+        return words
+
+    def _shuffled(self, items: Sequence[_Item]) -> list[_Item]:
+        return self._rng.sample(items, len(items)) if len(items) > 1 else list(items)
+
+
+@lru_cache(maxsize=65536)
+def value_forms(grammar: Grammar, rule: str, value: str, authority: str) -> tuple[str, ...]:
+    """List the ways in which a rule of an element says a value; empty where it cannot.
+
+    Raises:
+        InputError: The value has not the kind's shape.
+    """
+    kind = grammar.kind_of(rule)
+    forms = list(_tagged_forms(grammar, grammar.elements[rule], value))
+    if not forms:
+        forms += speak_value(kind, value, authority) if kind in KINDS else (value,)
+    if kind == "frequency":
+        forms += [form.replace(" decimal ", " ") for form in forms if " decimal " in form]
+    return tuple(form for form in forms if _says(grammar, rule, tuple(form.split()), value))
+
+
+def _says(grammar: Grammar, rule: str, words: tuple[str, ...], value: str) -> bool:
+    if not grammar.is_element(rule, words):
+        return False
+    kind, read = grammar.element_value(rule, words)
+    return read == value or (kind in KINDS and same_value(kind, read, value))
+
+
+def _tagged_forms(grammar: Grammar, part: Expansion, tag: str) -> Iterator[str]:
+    """Say the parts that bear a tag in every way."""
+    if isinstance(part, Tagged):
+        if part.tag == tag:
+            yield from (" ".join(words) for words in _sayings(grammar, part.part))
+    elif isinstance(part, Reference):
+        if part.name != UNKNOWN and _sayable(part):
+            yield from _tagged_forms(grammar, grammar.rule(part.name), tag)
+    elif isinstance(part, Repeat):
+        yield from _tagged_forms(grammar, part.part, tag)
+    elif not isinstance(part, Token):
+        for child in part.parts:
+            yield from _tagged_forms(grammar, child, tag)
+
+
+def _sayings(grammar: Grammar, part: Expansion) -> Iterator[tuple[str, ...]]:
+    if isinstance(part, Token):
+        yield (part.word,)
+    elif isinstance(part, Reference):
+        if part.name == UNKNOWN:
+            yield (NAMES[0],)
+        elif _sayable(part):
+            yield from _sayings(grammar, grammar.rule(part.name))
+    elif isinstance(part, Alternatives):
+        for child in part.parts:
+            yield from _sayings(grammar, child)
+    elif isinstance(part, jsgf.Sequence):
+        for said in product(*(tuple(_sayings(grammar, child)) for child in part.parts)):
+            yield tuple(word for words in said for word in words)
+    else:
+        if isinstance(part, Repeat) and part.least == 0:
+            yield ()
+        yield from _sayings(grammar, part.part)
+
+
+@lru_cache(maxsize=4096)
+def callsign_forms(grammar: Grammar, callsign: str, authority: str) -> tuple[str, ...]:
+    """List the ways in which a full callsign is said, the authority's standard form first."""
+    forms = [" ".join(spoken_forms(callsign)[0])]
+    name, _, number = callsign.rpartition(" ")
+    if name and number.isdecimal():
+        numbers = speak_value("callsign_number", number, authority)
+        forms = [f"{name.lower()} {form}" for form in numbers] + forms
+    return tuple(form for form in dict.fromkeys(forms) if _is_call(grammar, "callsign", form))
+
+
+def _is_call(grammar: Grammar, call_name: str, form: str) -> bool:
+    words = form.split()
+    found = grammar.matches(grammar.signs(words), 0)
+    return any(end == len(words) and call_name in names for end, names in found)
