@@ -212,12 +212,10 @@ class _Judgement:
                 self._add(item, name, Status.MISSING, rule, expected=expected)
             elif partner.name != item.name and self._need(rule, name) == "required":
                 self._add(item, name, Status.MISSING, rule, expected=expected)
+        replies = [answer for answer in answered if answer.name in rule.answered_by]
+        said = [name for answer in (partner, *replies) for name in answer.elements]
         for name in rule.reply_elements:
-            if (
-                name not in partner.elements
-                and name not in item.elements
-                and not any(element.startswith(name) for element in partner.elements)
-            ):
+            if name not in item.elements and not any(element.startswith(name) for element in said):
                 self._add(item, name, Status.MISSING, rule, readback_span=partner.span)
         if partner.name == item.name:
             for name, extra in partner.elements.items():
