@@ -6,6 +6,7 @@ from readback.errors import InputError
 from readback.judging.judge import judge
 from readback.judging.model import Verdict
 from readback.judging.rules import load_rules
+from readback.judging.wording import remarks
 from readback.phraseology.callsigns import read_callsign
 from readback.phraseology.grammar import load_grammar
 from readback.phraseology.model import Reading
@@ -45,7 +46,13 @@ def check(
     instructed = parse(instruction, grammar, (given,) if given else ())
     known = dict.fromkeys([*([given] if given else []), *_callsigns(instructed)])
     answered = parse(readback, grammar, tuple(known))
-    return judge(instructed, answered, rules, callsign=given, least_certainty=least_certainty)
+    verdict = judge(instructed, answered, rules, callsign=given, least_certainty=least_certainty)
+    advice = (
+        *remarks(instructed, rules, "instruction"),
+        *remarks(answered, rules, "readback", instruction=instructed),
+    )
+    # Remarks come after the judgement, so that none of them can change it.
+    return verdict.model_copy(update={"findings": verdict.findings + advice}) if advice else verdict
 
 
 def _given_callsign(callsign: str | None) -> str | None:
