@@ -14,6 +14,7 @@ from readback.phraseology.jsgf import (
     Token,
 )
 from readback.phraseology.lexicon import require_pronunciations
+from readback.phraseology.phrases import phrase_list
 from readback.search import Arc, SearchGrammar
 
 _NEVER = Alternatives(())
@@ -46,7 +47,7 @@ def search_grammar(
     return SearchGrammar(
         jsgf=_jsgf_text(whole),
         pronunciations={word: pronunciations[word] for word in words},
-        phrases=tuple(words),
+        phrases=phrase_list(grammar, words),
         arcs=tuple(arcs),
         final_states=frozenset({final}),
     )
@@ -250,7 +251,7 @@ def _merged(
     group = [int(row in accepting) for row in range(len(table))]
     count = len(set(group))
     while True:
-        keys = {}
+        keys: dict[tuple[int, frozenset[tuple[str, int]]], int] = {}
         refined = []
         for row, steps in enumerate(table):
             key = (group[row], frozenset((word, group[to]) for word, to in steps.items()))
