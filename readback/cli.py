@@ -1,10 +1,12 @@
 """The command line: one place that reads arguments, catches errors and returns the exit status."""
 
 import argparse
+import errno
 import os
 import sys
 from collections.abc import Sequence
 from contextlib import suppress
+from pathlib import Path
 from typing import NoReturn, TextIO
 
 from readback import __version__
@@ -17,6 +19,8 @@ COMMANDS = (demo, check, replay, doctor)
 
 ALL_CORRECT, NOT_CORRECT, BAD_INPUT, STOPPED = 0, 1, 2, 130
 """Exit statuses; the last is what shells give a program stopped with Ctrl-C."""
+
+_OUTPUT_FAULTS = {errno.ENOSPC, errno.EIO, errno.EFBIG, errno.EDQUOT, errno.EBADF}
 
 
 class _Parser(argparse.ArgumentParser):
@@ -37,7 +41,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         0: all verdicts are correct. 1: at least one is not. 2: bad input or set-up, told in one
         line on standard error. 130: stopped with Ctrl-C.
     """
-    _never_fail_to_encode(sys.stdout, sys.stderr)
+    _prepare_output()
     try:
         try:
             parsed = make_parser().parse_args(arguments)
@@ -60,7 +64,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         _discard_output()
         return BAD_INPUT
     except OSError as error:
-        return _fail(f"the output cannot be written ({error.strerror or error}). Free some space.")
+        if error.errno not in _OUTPUT_FAULTS:
+            raise
+        _discard_output()
+        return _fail(f"the output cannot be written ({error.strerror}). Write it elsewhere.")
 
 
 def make_parser() -> argparse.ArgumentParser:
@@ -94,12 +101,19 @@ def _fail(message: str) -> int:
     return BAD_INPUT
 
 
-def _never_fail_to_encode(*streams: TextIO) -> None:
-    """Show what a stream's encoding lacks as an escape instead of ending with an error."""
-    for stream in streams:
+def _prepare_output() -> None:
+    """Have both streams, and show what their encoding lacks as an escape instead of failing."""
+    # Python has none where the caller closed them, as under pythonw.
+    sys.stdout = sys.stdout or _nowhere()
+    sys.stderr = sys.stderr or _nowhere()
+    for stream in (sys.stdout, sys.stderr):
         reconfigure = getattr(stream, "reconfigure", None)
         if reconfigure is not None:
             reconfigure(errors="backslashreplace")
+
+
+def _nowhere() -> TextIO:
+    return Path(os.devnull).open("w", encoding="utf-8")
 
 
 def _discard_output() -> None:

@@ -34,6 +34,8 @@ class Shipped:
     family: str
     instruction: str
     """What was instructed; also in the recording where ``holds`` is ``both``."""
+    readback: str
+    """What was answered, planted error included; never shown to the recogniser."""
     holds: str
     """``readback``: the answer alone. ``both``: the instruction, then the answer."""
     expected: str
@@ -72,29 +74,42 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Hear and judge all of them; see `readback.cli.main` for the status."""
-    directory = data_directory("audio_demo_synth") / "recordings"
+    with listening(arguments.engine, arguments.vosk_model) as listener:
+        directory = data_directory("audio_demo_synth") / "recordings"
+        return show_demo(directory, listener, as_json=arguments.json)
+
+
+def show_demo(directory: Path, listener: Listener, *, as_json: bool = False) -> int:
+    """Hear and judge the recordings of a directory.
+
+    Args:
+        directory: Holds the recordings and ``manifest.json``.
+        listener: Hears them.
+        as_json: Print one JSON document instead of text.
+
+    Returns:
+        0: all verdicts are the expected ones. 1: one is not. 2: one recording was not heard.
+    """
+    done: list[Heard] = []
     shipped = load_manifest(directory / "manifest.json")
     terminal = Terminal.of()
-    done: list[Heard] = []
-    failed = False
-    with listening(arguments.engine, arguments.vosk_model) as listener:
-        if not arguments.json:
-            _show_start(listener)
-        for item in shipped:
-            try:
-                heard = _judge(item, directory, listener)
-            except ReadbackError as error:
-                tell(f"{item.file}: {error}")
-                failed = True
-                continue
-            done.append(heard)
-            if not arguments.json:
-                _show(heard, terminal)
-    if arguments.json:
+    engine = listener.recogniser.name
+    if not as_json:
+        print(f"Hearing with {engine}, offline.\n", flush=True)
+    for item in shipped:
+        try:
+            heard = _judge(item, directory, listener)
+        except ReadbackError as error:
+            tell(f"{item.file}: {error}")
+            continue
+        done.append(heard)
+        if not as_json:
+            _show(heard, terminal)
+    if as_json:
         json_writer()(json.dumps(_document(done), indent=2))
     else:
         _show_end(done)
-    if failed:
+    if len(done) < len(shipped):
         return 2
     return 0 if all(heard.agrees for heard in done) else 1
 
@@ -162,21 +177,18 @@ def _document(done: list[Heard]) -> dict[str, Any]:
     }
 
 
-def _show_start(listener: Listener) -> None:
-    print(f"Hearing with {listener.recogniser.name}. No network, no microphone.\n", flush=True)
-
-
 def _show(heard: Heard, terminal: Terminal) -> None:
     from readback.commands.render import render_findings, render_outcome, render_sides
 
     for line in terminal.lines(_about(heard.shipped)):
         print(line)
-    names = ("heard" if heard.shipped.holds == "both" else "instructed", "heard")
+    spoken = heard.shipped.holds == "both"
+    names = ("instruction heard" if spoken else "instruction", "readback heard")
     for line in render_sides(heard.verdict, terminal, names):
         print(line)
     agrees = "as expected" if heard.agrees else f"NOT as expected: {heard.shipped.expected}"
     verdict = [render_outcome(heard.verdict.verdict), Piece(f"({agrees})")]
-    for line in terminal.lines(verdict, "  verdict:    ", " " * 14):
+    for line in terminal.lines(verdict, "  verdict: ", " " * 11):
         print(line)
     for line in render_findings(heard.verdict, terminal, indent="    ", brief=True):
         print(line)

@@ -29,12 +29,18 @@ class Listener:
     Args:
         engine: The recogniser's name; None takes the default.
         vosk_model: Folder of a Vosk model; None looks in the usual places.
+        recogniser: One that is made already; the names then do not count.
     """
 
-    def __init__(self, engine: str | None = None, vosk_model: Path | None = None) -> None:
+    def __init__(
+        self,
+        engine: str | None = None,
+        vosk_model: Path | None = None,
+        recogniser: "Recogniser | None" = None,
+    ) -> None:
         self._engine = engine
         self._vosk_model = vosk_model
-        self._recogniser: Recogniser | None = None
+        self._recogniser = recogniser
         self._failure: ReadbackError | None = None
 
     @property
@@ -65,13 +71,22 @@ class Listener:
         """Hear a recording that holds one transmission."""
         from readback.speech.hearing import hear_transmission
 
+        self._look_at(path)
         return hear_transmission(path, self.recogniser)
 
     def hear_file(self, path: Path) -> Iterator["Transmission"]:
         """Hear every transmission of a recording."""
         from readback.speech.hearing import hear_file
 
+        self._look_at(path)
         return hear_file(path, self.recogniser)
+
+    def _look_at(self, path: Path) -> None:
+        """Refuse a file that is no recording before seconds go by in starting a recogniser."""
+        if self._recogniser is None:
+            from readback.speech.audio import Recording
+
+            Recording(path)
 
     def close(self) -> None:
         """End the recogniser, if one was started."""

@@ -52,12 +52,12 @@ def read_pairs(path: str) -> Iterator[Pair | BadLine]:
     Raises:
         InputError: The file cannot be read or holds no line.
     """
-    if path == STANDARD_INPUT:
-        yield from _lines(sys.stdin.buffer, "standard input", Path())
-        return
     try:
-        with Path(path).open("rb") as file:
-            yield from _lines(file, path, Path(path).parent)
+        if path == STANDARD_INPUT:
+            yield from _lines(_standard_input(), "standard input", Path())
+        else:
+            with Path(path).open("rb") as file:
+                yield from _lines(file, path, Path(path).parent)
     except FileNotFoundError as error:
         raise InputError(f"{path}: no such file.", "Give the path of a file of pairs.") from error
     except IsADirectoryError as error:
@@ -66,6 +66,13 @@ def read_pairs(path: str) -> Iterator[Pair | BadLine]:
         # ValueError: a zero byte in the path.
         why = getattr(error, "strerror", None) or error
         raise InputError(f"{path}: cannot be read ({why}).", "Give another file.") from error
+
+
+def _standard_input() -> BinaryIO:
+    # There is none where the caller closed it.
+    if sys.stdin is None:
+        raise InputError("There is no standard input.", "Give the path of a file of pairs.")
+    return sys.stdin.buffer
 
 
 def checked_text(text: str, what: str) -> str:

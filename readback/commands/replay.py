@@ -3,6 +3,7 @@
 import argparse
 import json
 import sys
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -22,7 +23,7 @@ DESCRIPTION = (
     " station in each of two channels tells the stations apart; in any other, transmissions"
     " answer one another in turn."
 )
-EXAMPLE = "readback replay drill.flac"
+EXAMPLE = "readback replay audio_demo_synth/recordings/gc04_cross_for_hold_short.flac"
 
 
 @dataclass
@@ -56,30 +57,60 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Hear and judge the recordings; see `readback.cli.main` for the status."""
+    with listening(arguments.engine, arguments.vosk_model) as listener:
+        return show_replay(
+            arguments.files,
+            listener,
+            authority=arguments.authority,
+            callsign=arguments.callsign,
+            as_json=arguments.json,
+        )
+
+
+def show_replay(
+    files: Sequence[str],
+    listener: Listener,
+    *,
+    authority: str = "icao",
+    callsign: str | None = None,
+    as_json: bool = False,
+) -> int:
+    """Hear and judge the exchanges of recordings.
+
+    Args:
+        files: Paths of recordings.
+        listener: Hears them.
+        authority: Whose rules count.
+        callsign: The callsign addressed, where instructions have none.
+        as_json: Print one JSON document instead of text.
+
+    Returns:
+        0: all readbacks are correct. 1: one is not. 2: a recording was not heard to its end, or
+        holds no instruction.
+    """
     drills = []
     terminal = Terminal.of()
-    with listening(arguments.engine, arguments.vosk_model) as listener:
-        for file in arguments.files:
-            drill = _replay(file, arguments, listener)
-            drills.append(drill)
-            if not arguments.json:
-                _show(drill, terminal)
-            if drill.error is not None:
-                tell(str(drill.error))
-    if arguments.json:
+    for file in files:
+        drill = _replay(file, listener, authority, callsign)
+        drills.append(drill)
+        if not as_json:
+            _show(drill, terminal)
+        if drill.error is not None:
+            tell(str(drill.error))
+    if as_json:
         json_writer()(json.dumps({"recordings": [_document(drill) for drill in drills]}, indent=2))
     else:
         _show_caution()
     return _status(drills)
 
 
-def _replay(file: str, arguments: argparse.Namespace, listener: Listener) -> _Drill:
+def _replay(file: str, listener: Listener, authority: str, callsign: str | None) -> _Drill:
     from readback.judging.check import check
     from readback.judging.exchange import find_exchanges, join_pauses
     from readback.judging.rules import load_rules
     from readback.phraseology.grammar import load_grammar
 
-    rules = load_rules(arguments.authority)
+    rules = load_rules(authority)
     drill = _Drill(file)
     heard: list[Transmission] = []
     try:
@@ -90,13 +121,9 @@ def _replay(file: str, arguments: argparse.Namespace, listener: Listener) -> _Dr
         drill.error = error
     drill.transmissions = list(join_pauses(heard))
     for exchange in find_exchanges(drill.transmissions, load_grammar(), rules):
-        verdict = check(
-            exchange.instruction,
-            exchange.readback or "",
-            authority=arguments.authority,
-            callsign=arguments.callsign,
-        )
-        drill.verdicts.append((exchange.instruction, exchange.readback, verdict))
+        instruction, readback = exchange.instruction, exchange.readback
+        verdict = check(instruction, readback or "", authority=authority, callsign=callsign)
+        drill.verdicts.append((instruction, readback, verdict))
     if drill.error is None and not drill.verdicts:
         drill.error = InputError(
             f"{file}: no instruction that wants an answer was heard.",
