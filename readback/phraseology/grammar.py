@@ -133,14 +133,16 @@ class Grammar:
             self._home[qualified] = file
             if not rule.public or file.name == _TOP_GRAMMAR:
                 continue
-            expansion = self._qualify(rule.expansion, file)
+            expansion = self._qualify(rule, file)
             if file.name in _ELEMENT_GRAMMARS:
                 self.elements[rule.name] = expansion
             else:
-                self.calls.pop(rule.name, None)
-                self.calls[rule.name] = CallRule(rule.name, file.name, expansion)
+                replaced = self.calls.pop(rule.name, None)
+                # Other words for a call leave it where it is said: on the radio, on the headset.
+                family = replaced.family if replaced else file.name
+                self.calls[rule.name] = CallRule(rule.name, family, expansion)
 
-    def _qualify(self, expansion: Expansion, file: GrammarFile) -> Expansion:
+    def _qualify(self, rule: Rule, file: GrammarFile) -> Expansion:
         """Give every reference its grammar's name: own rules first, then the imports."""
 
         # A call may bear the name of the element it carries (runway): the element is meant then.
@@ -157,12 +159,9 @@ class Grammar:
                     return f"{grammar}.{name}"
             if name in own:
                 return f"{file.name}.{name}"
-            raise GrammarError(
-                f"{file.path}: rule <{name}> is used but nowhere written.",
-                "Write it, or import the grammar that has it.",
-            )
+            raise _nowhere_written(name, rule, file)
 
-        return _map_references(expansion, qualified)
+        return _map_references(rule.expansion, qualified)
 
     @lru_cache(maxsize=None)  # noqa: B019 - a grammar lives as long as the program
     def rule(self, qualified: str) -> Expansion:
@@ -170,9 +169,15 @@ class Grammar:
         rule = self._rules.get(qualified)
         if rule is None:
             raise GrammarError(f"rule <{qualified}> is used but nowhere written.", "Write it.")
-        return self._qualify(rule.expansion, self._home[qualified])
+        return self._qualify(rule, self._home[qualified])
 
     def _check_references(self) -> None:
+        for qualified, rule in self._rules.items():
+            for leaf in _leaves(rule.expansion):
+                # A rule named in full may stand in a later file, so it is looked for only now.
+                if isinstance(leaf, Reference) and "." in leaf.name:
+                    if leaf.name not in self._rules:
+                        raise _nowhere_written(leaf.name, rule, self._home[qualified])
         done: set[str] = set()
 
         def visit(expansion: Expansion, path: tuple[str, ...]) -> None:
@@ -183,7 +188,7 @@ class Grammar:
                         self.vocabulary[leaf.word] = sign
                 elif leaf.name not in (UNKNOWN, "VOID") and leaf.name not in done:
                     if leaf.name in path:
-                        where = self._home[leaf.name].path
+                        where = f"{self._home[leaf.name].path}, line {self._rules[leaf.name].line}"
                         raise GrammarError(
                             f"{where}: rule <{leaf.name}> refers to itself.",
                             "Write a repetition with * or + instead.",
@@ -191,10 +196,10 @@ class Grammar:
                     visit(self.rule(leaf.name), (*path, leaf.name))
                     done.add(leaf.name)
 
-        for name, element in self.elements.items():
-            visit(element, (f"elements.{name}",))
+        for element in self.elements.values():
+            visit(element, ())
         for call in self.calls.values():
-            visit(call.expansion, (f"{call.family}.{call.name}",))
+            visit(call.expansion, ())
 
     # ---- for recognisers -----------------------------------------------------------------------
 
@@ -413,6 +418,13 @@ class Grammar:
         """The values that an element's tags allow, in the order written; empty without tags."""
         tags = self._tagged(rule_name)[1]
         return tuple(dict.fromkeys(tag for tag in tags if not tag.startswith(":")))
+
+
+def _nowhere_written(name: str, rule: Rule, file: GrammarFile) -> GrammarError:
+    return GrammarError(
+        f"{file.path}, line {rule.line}: rule <{name}> is used but nowhere written.",
+        "Write it, or import the grammar that has it.",
+    )
 
 
 def _map_references(part: Expansion, rename: Callable[[str], str]) -> Expansion:

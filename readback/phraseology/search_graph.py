@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 
 from readback.phraseology import jsgf
-from readback.phraseology.grammar import UNKNOWN, Grammar
+from readback.phraseology.grammar import GRAMMAR_FILES, UNKNOWN, Grammar
 from readback.phraseology.jsgf import (
     Alternatives,
     Expansion,
@@ -65,7 +65,12 @@ def _spoken(part: Expansion, grammar: Grammar, grouped: bool) -> Expansion:
             return _NEVER
         if name.startswith(_EVERY):
             family = name.removeprefix(_EVERY)
-            calls = [call.expansion for call in grammar.calls.values() if call.family == family]
+            # New calls of an operator's own file are listened for everywhere.
+            calls = [
+                call.expansion
+                for call in grammar.calls.values()
+                if call.family == family or call.family not in GRAMMAR_FILES
+            ]
             return _alternatives(_spoken(call, grammar, grouped) for call in calls)
         return _spoken(grammar.rule(part.name), grammar, grouped)
     if isinstance(part, Tagged):
