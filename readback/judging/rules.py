@@ -1,6 +1,6 @@
 """The rules: what an authority wants read back, each with its source (``grammars/rules``)."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from functools import cache, lru_cache
 from pathlib import Path
 from typing import Literal
@@ -68,7 +68,8 @@ class CallRule(BaseModel):
     unissued: Severity | None = None
     """How it weighs in a readback where it was not instructed; None: it does not."""
     standard: str | None = None
-    """The authority's words for it, blanks in brackets; None where none are published."""
+    """The published words for it: elements in round brackets, what may be left out in square ones;
+    None where none are known."""
     standard_answer: str | None = None
     """The authority's words for the answer, likewise."""
     says: str = Field(min_length=1)
@@ -183,6 +184,19 @@ class RuleBook:
         """Name the source of the rule for a call, or of its wanting none; None without either."""
         source = self._sources.get(call)
         return str(source) if source else None
+
+    def refuse_unruled(self, calls: Iterable[str]) -> None:
+        """Refuse a call that has neither a rule nor a reason for wanting no answer.
+
+        Raises:
+            GrammarError: Names the calls.
+        """
+        unruled = [name for name in calls if name not in self.calls and name not in self.silent]
+        if unruled:
+            raise GrammarError(
+                f"{self.authority}: no rule for {', '.join(unruled)}.",
+                "Write one under calls, or name the call under silent.",
+            )
 
     def how_seen(self, call: str) -> str | None:
         """Tell how that source was seen: ``seen``, ``from memory``; None without one."""
