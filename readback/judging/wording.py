@@ -48,6 +48,7 @@ _FAA_SINGLE = frozenset({"runway", "frequency", "squawk", "altimeter", "qnh", "h
 _GROUPING_IS_FREE = frozenset({"traffic", "number", "readability"})
 """Types of aircraft and plain counts."""
 _PARTS_OF_OTHERS = frozenset({"runway", "callsign"})
+_FAMILIES = frozenset({"ground_control", "interphone"})
 _TAKE_OFF_CALLS = frozenset({"take_off", "cancel_take_off"})
 
 
@@ -166,9 +167,11 @@ class _Remarker:
     def _in_family(self, item: Wording, call: Call | None) -> bool:
         if item.family is None or (call is not None and call.family == item.family):
             return True
-        if call is not None and call.family in ("ground_control", "interphone"):
+        if call is not None and call.family in _FAMILIES:
             return False
-        return any(other.family == item.family for other in self.reading.calls)
+        # Where nothing tells which of them it is, it may be either.
+        families = {other.family for other in self.reading.calls} & _FAMILIES
+        return not families or item.family in families
 
     def _tabled(self, item: Wording, span: Span) -> None:
         if item.status == "accepted":
@@ -292,7 +295,11 @@ class _Remarker:
 
     def _superfluous(self, call: Call) -> None:
         said = self.said(call.span)
-        if said.lower() in _CONNECTING or not self.remarked.isdisjoint(range(*call.span)):
+        start, end = call.span
+        if said.lower() in _CONNECTING or not self.remarked.isdisjoint(range(start, end)):
+            return
+        if self._spoken(call.span) == self._spoken((end, 2 * end - start)):
+            # The parser lays a stumble aside as a filler; it is remarked as a repetition.
             return
         if call.name == "courtesy":
             kind, advice = "courtesy", COURTESY

@@ -81,6 +81,17 @@ class GrammarFile:
     path: str
 
 
+def words_of(part: Expansion) -> Iterator[str]:
+    """The words written in an expansion, those of rules it refers to left out."""
+    if isinstance(part, Token):
+        yield part.word
+    elif isinstance(part, Sequence | Alternatives):
+        for child in part.parts:
+            yield from words_of(child)
+    elif isinstance(part, Repeat | Tagged):
+        yield from words_of(part.part)
+
+
 _LEXEME = re.compile(
     r"""(?P<blank>\s+|//[^\n]*|/\*.*?\*/)
       | (?P<weight>/\s*[0-9.eE+-]+\s*/)
@@ -206,6 +217,8 @@ class _Reader:
             item = Sequence(tuple(Token(word) for word in words))
         elif kind == "word":
             item = Token(self._take().lower())
+        elif text == "=":
+            raise self.fail("the rule before this one does not end with ';'")
         else:
             raise self.fail(f"unexpected {text!r}")
         while True:
