@@ -114,30 +114,33 @@ def _lines(grammar: Grammar, part: Expansion, blank: Callable[[str], str]) -> li
     return list(dict.fromkeys(line for line in lines if line))
 
 
-def _text(grammar: Grammar, part: Expansion, blank: Callable[[str], str]) -> str:
-    """Write one part; empty for what is only ever typed."""
+def _text(grammar: Grammar, part: Expansion, blank: Callable[[str], str]) -> str | None:
+    """Write one part; None for what is only ever typed."""
     if isinstance(part, Token):
         return part.word.upper()
     if isinstance(part, Reference):
         return _reference(grammar, part.name, blank)
     if isinstance(part, jsgf.Sequence):
-        return " ".join(filter(None, (_text(grammar, child, blank) for child in part.parts)))
+        parts = [_text(grammar, child, blank) for child in part.parts]
+        return None if None in parts else " ".join(text for text in parts if text)
     if isinstance(part, Alternatives):
         ways = _lines(grammar, part, blank)
-        return f"({' / '.join(ways)})" if len(ways) > 1 else "".join(ways)
+        return (f"({' / '.join(ways)})" if len(ways) > 1 else ways[0]) if ways else None
     inner = _text(grammar, part.part, blank)
-    if isinstance(part, Tagged) or not inner:
+    if isinstance(part, Tagged):
         return inner
+    if not inner:
+        return None if part.least else ""
     bare = _without_brackets(inner)
     if part.once:
         return f"[{bare}]"
     return f"[{bare}] …" if part.least == 0 else f"{inner} …"
 
 
-def _reference(grammar: Grammar, qualified: str, blank: Callable[[str], str]) -> str:
+def _reference(grammar: Grammar, qualified: str, blank: Callable[[str], str]) -> str | None:
     name = qualified.rpartition(".")[2]
     if _is_left_out(qualified):
-        return ""
+        return None
     if name in _KEPT:
         return blank(_KEPT[name])
     if _is_element(grammar, qualified):
