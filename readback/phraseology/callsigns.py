@@ -4,11 +4,23 @@ Sources: ICAO Annex 10 Volume II, 5.2.1.7.2 (full and abbreviated callsigns; fro
 4-2-4 (group form of flight numbers).
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import lru_cache
+from itertools import combinations
+from typing import NamedTuple
 
 from readback.phraseology.values import DIGITS, LETTERS, read_number
 from readback.phraseology.words import spell
+
+
+class SimilarCallsigns(NamedTuple):
+    """Two callsigns of one roster that are easily taken for each other."""
+
+    one: str
+    other: str
+    why: str
+    source: str
+
 
 _HEAVY = ("heavy", "super")
 _PLACEHOLDERS = ("callsign", "vehicle")
@@ -71,6 +83,19 @@ def spoken_forms(callsign: str) -> tuple[tuple[str, ...], ...]:
     return (spell(signs), spell(signs[0] + signs[-2:]), spell(signs[-3:]), spell(signs[-2:]))
 
 
+@lru_cache(maxsize=1024)
+def permitted_forms(callsign: str) -> tuple[tuple[str, ...], ...]:
+    """The forms of `spoken_forms` that a rule permits, which weigh as a callsign wherever they stand.
+
+    Source: ICAO Annex 10 Volume II, 5.2.1.7.2.2 (first and last two signs of a registration; none
+    for a flight number; from memory); FAA AIM 4-2-4 a2 (the last three signs of an N-registration).
+    """
+    forms = spoken_forms(callsign)
+    if " " in callsign or len(forms) == 1:
+        return forms[:1]
+    return forms[:3] if callsign.startswith("N") and "-" not in callsign else forms[:2]
+
+
 def compare_callsigns(addressed: str, heard: str) -> str:
     """Compare the callsign that came back with the one addressed.
 
@@ -85,7 +110,9 @@ def compare_callsigns(addressed: str, heard: str) -> str:
     if addressed == heard:
         return "same"
     if " " in addressed:
-        name, _, number = addressed.rpartition(" ")
+        _, _, number = addressed.rpartition(" ")
+        if heard.replace(" ", "") == addressed.replace(" ", ""):
+            return "same"
         return "number only" if heard.replace("-", "") == number else "other"
     full, short = addressed.replace("-", ""), heard.replace("-", "")
     if len(short) == 3 and len(full) > 3 and (short == full[0] + full[-2:] or short == full[-3:]):
@@ -93,3 +120,89 @@ def compare_callsigns(addressed: str, heard: str) -> str:
     if len(short) == 2 and len(full) > 3 and short == full[-2:]:
         return "short"
     return "same" if full == short else "other"
+
+
+def similar_callsigns(roster: Sequence[str]) -> list[SimilarCallsigns]:
+    """Find the callsigns of one roster that are easily taken for each other.
+
+    Args:
+        roster: Callsigns from `read_callsign`, in any order; repeated ones count once.
+
+    Returns:
+        Each similar pair once, in the order of the roster, with the first reason that applies.
+
+    Source: of each reason its own, in ``SimilarCallsigns.source``; ICAO Doc 4444, 15.7.6 has an
+    aircraft told to change a similar callsign (from memory).
+    """
+    found = []
+    for one, other in combinations(dict.fromkeys(roster), 2):
+        for reason, source in _LIKENESSES:
+            why = reason(one, other)
+            if why is not None:
+                found.append(SimilarCallsigns(one, other, why, source))
+                break
+    return found
+
+
+_PRACTICE = "common practice, no source"
+_ORDER = "FAA JO 7110.65, 2-4-9 and 2-4-15 (from memory)"
+
+
+def _parts(callsign: str) -> tuple[str, str]:
+    """Split into the operator's name (empty for a registration) and the rest without hyphen."""
+    name, _, number = callsign.rpartition(" ")
+    return name, number.replace("-", "")
+
+
+def _same_number(one: str, other: str) -> str | None:
+    (name_a, number_a), (name_b, number_b) = _parts(one), _parts(other)
+    if name_a and name_b and number_a == number_b:
+        return f"same number {number_a}"
+    return None
+
+
+def _same_short_form(one: str, other: str) -> str | None:
+    if _parts(one)[0] or _parts(other)[0]:
+        return None
+    shared = set(permitted_forms(one)[1:]) & set(permitted_forms(other)[1:])
+    return f"same short form {' '.join(sorted(shared)[0])}" if shared else None
+
+
+def _swapped(one: str, other: str) -> str | None:
+    (name_a, number_a), (name_b, number_b) = _parts(one), _parts(other)
+    if name_a == name_b and sorted(number_a) == sorted(number_b) and len(number_a) > 1:
+        return f"same signs in another order: {number_a}, {number_b}"
+    return None
+
+
+def _one_sign_apart(one: str, other: str) -> str | None:
+    (name_a, number_a), (name_b, number_b) = _parts(one), _parts(other)
+    if name_a != name_b or len(number_a) != len(number_b) or len(number_a) < 2:
+        return None
+    apart = sum(a != b for a, b in zip(number_a, number_b, strict=True))
+    return f"one sign apart: {number_a}, {number_b}" if apart == 1 else None
+
+
+def _same_end(one: str, other: str) -> str | None:
+    (name_a, number_a), (name_b, number_b) = _parts(one), _parts(other)
+    if name_a != name_b or min(len(number_a), len(number_b)) < 2:
+        return None
+    return f"same last two signs {number_a[-2:]}" if number_a[-2:] == number_b[-2:] else None
+
+
+def _contained(one: str, other: str) -> str | None:
+    (name_a, number_a), (name_b, number_b) = _parts(one), _parts(other)
+    short, full = sorted((number_a, number_b), key=len)
+    if name_a == name_b and len(short) > 1 and short in full:
+        return f"{short} is part of {full}"
+    return None
+
+
+_LIKENESSES: tuple[tuple[Callable[[str, str], str | None], str], ...] = (
+    (_same_number, _ORDER),
+    (_same_short_form, "ICAO Annex 10 Volume II, 5.2.1.7.2.2 (from memory)"),
+    (_swapped, _ORDER),
+    (_one_sign_apart, _PRACTICE),
+    (_same_end, _PRACTICE),
+    (_contained, _PRACTICE),
+)

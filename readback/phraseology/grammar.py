@@ -1,7 +1,7 @@
 """The grammar: every call and element, compiled once for its four uses."""
 
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
@@ -20,6 +20,7 @@ from readback.phraseology.jsgf import (
     Token,
 )
 from readback.phraseology.values import KINDS, read_value
+from readback.phraseology.words import ordinary_words
 from readback.search import SearchGrammar
 
 UNKNOWN = "unknown"
@@ -28,6 +29,10 @@ _ELEMENT_GRAMMARS = ("elements",)
 _TOP_GRAMMAR = "transmission"
 _FIRST_SIGN = 0x4E00
 _UNKNOWN_SIGN = chr(_FIRST_SIGN)
+_ORDINARY_SIGN = chr(_FIRST_SIGN - 1)
+"""Stands for an ordinary English word: no rule takes it, not even `UNKNOWN`."""
+_MOST_BRANCHES = 200
+"""Ways to take the words from one start on; more are not tried."""
 
 
 def element_name(rule_name: str) -> str:
@@ -119,6 +124,7 @@ class Grammar:
             self._add(file)
         self.vocabulary: dict[str, str] = {}
         self._check_references()
+        self._signs = dict.fromkeys(ordinary_words(), _ORDINARY_SIGN) | self.vocabulary
         self._automaton = self._compile()
         self._call_names = tuple(self.calls)
         self._patterns: dict[str, tuple[re.Pattern[str], tuple[str, ...]]] = {}
@@ -267,8 +273,8 @@ class Grammar:
 
     def signs(self, words: Sequence[str]) -> str:
         """Encode words as one sign each, for `matches` and `elements_of`."""
-        vocabulary = self.vocabulary
-        return "".join([vocabulary.get(word, _UNKNOWN_SIGN) for word in words])
+        known = self._signs
+        return "".join([known.get(word, _UNKNOWN_SIGN) for word in words])
 
     def matches(self, signs: str, start: int) -> list[tuple[int, tuple[str, ...]]]:
         """Find the calls that begin at a word.
@@ -294,6 +300,46 @@ class Grammar:
             if accepted[row]:
                 found.append((at + 1, tuple([names[number] for number in accepted[row]])))
         return found
+
+    def matches_taking(
+        self, signs: str, start: int, options: Mapping[int, Mapping[str, object]]
+    ) -> list[tuple[int, tuple[str, ...], str, tuple[int, ...]]]:
+        """Find the calls that begin at a word, where some words may be taken for others.
+
+        Args:
+            signs: The transmission from `signs`.
+            start: Index of the first word.
+            options: Word -> the signs that it may be taken for beside its own.
+
+        Returns:
+            (end, names of the calls, signs as taken, words that were taken for another).
+        """
+        automaton = self._automaton
+        found = []
+        waiting: list[tuple[int, int, str, tuple[int, ...]]] = [(start, 0, "", ())]
+        branches = 0
+        while waiting:
+            at, row, said, taken = waiting.pop()
+            while at < len(signs):
+                for sign in options.get(at, ()):
+                    other = automaton.step(row, sign)
+                    branches += 1
+                    if other >= 0 and branches < _MOST_BRANCHES:
+                        said_so, taken_so = said + sign, (*taken, at)
+                        waiting.append((at + 1, other, said_so, taken_so))
+                        if names := self._accepted_names(other):
+                            found.append((at + 1, names, said_so, taken_so))
+                row = automaton.step(row, signs[at])
+                if row < 0:
+                    break
+                said += signs[at]
+                at += 1
+                if names := self._accepted_names(row):
+                    found.append((at, names, said, taken))
+        return found
+
+    def _accepted_names(self, row: int) -> tuple[str, ...]:
+        return tuple([self._call_names[number] for number in self._automaton.accepted[row]])
 
     # ---- reading the elements of a call --------------------------------------------------------
 

@@ -45,6 +45,24 @@ def homophones() -> dict[str, str]:
     return dict(_spellings_file()["homophones"])
 
 
+@lru_cache(maxsize=1)
+def doubtful_sounds() -> dict[str, str]:
+    """Word -> the value that it may stand for, never with certainty (``spellings.toml``)."""
+    return dict(_spellings_file()["doubtful"])
+
+
+@lru_cache(maxsize=1)
+def hesitations() -> frozenset[str]:
+    """Sounds made while thinking, passed over wherever they stand (``spellings.toml``)."""
+    return frozenset(_spellings_file()["hesitations"]["words"].split())
+
+
+@lru_cache(maxsize=1)
+def ordinary_words() -> frozenset[str]:
+    """Ordinary English words: never repaired, never an operator's name (``spellings.toml``)."""
+    return frozenset(_spellings_file()["ordinary"]["words"].split())
+
+
 def spell(text: str) -> tuple[str, ...]:
     """Spell letters and digits one by one: ``"C5"`` -> ``("charlie", "five")``."""
     return tuple(
