@@ -3,7 +3,6 @@
 from readback.judging.model import Status
 
 _CALLS = {"qnh": "QNH", "brakes_order": "brakes"}
-_WHOLE = {"hold_short": "hold short", "cross": "cross"}
 
 
 def name_of(call: str, element: str | None) -> str:
