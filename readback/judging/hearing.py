@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from readback.judging.items import Item
 from readback.phraseology.model import Call, Element, Reading
 
-TALK = frozenset({"courtesy", "filler", "station", "okay"})
+TALK = frozenset({"courtesy", "filler", "station"})
 """Calls that say nothing to be judged."""
 # Short words are often heard faintly and tell no call from another.
 _SLIGHT_WORDS = frozenset({"a", "and", "at", "for", "from", "in", "is", "of", "on", "the", "to"})

@@ -11,6 +11,10 @@ from readback.judging.rules import RuleBook
 from readback.phraseology.model import Element, Reading
 
 
+# "Taxi alfa three" names the place that "holding point alfa three" or "stand alfa three" names.
+_PLACES = frozenset({"holding_point", "route", "stand", "taxiway"})
+
+
 def judge_unissued(
     instruction: Reading,
     issued: Sequence[Item],
@@ -59,7 +63,10 @@ def judge_unissued(
 def was_issued(element: Element, instruction: Reading) -> bool:
     """Tell whether the instruction has that value in any of its calls."""
     issued = [
-        other for call in instruction.calls for other in call.elements if other.kind == element.kind
+        other
+        for call in instruction.calls
+        for other in call.elements
+        if other.kind == element.kind or (other.kind in _PLACES and element.kind in _PLACES)
     ]
     # Naming the runway where none was named is good practice, not an error.
     if element.name == "runway" and not issued:
