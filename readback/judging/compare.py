@@ -2,7 +2,7 @@
 
 from readback.phraseology.callsigns import compare_callsigns
 from readback.phraseology.model import Element
-from readback.phraseology.values import KINDS, same_value
+from readback.phraseology.values import KINDS, read_number, same_value
 
 _MAKERS = frozenset({"boeing", "airbus", "the", "traffic", "aircraft"})
 _LETTERS_OF_TYPES = frozenset({"bravo", "alfa"})
@@ -29,14 +29,20 @@ def same_element(a: Element, b: Element) -> bool:
 
 def _same_traffic(a: str, b: str) -> bool:
     """B747 and "Boeing 747" are one type; "the inbound traffic" and "inbound" are one aircraft."""
-    first, second = _type_words(a), _type_words(b)
-    return first == second or (
-        bool(first) and bool(second) and (first <= second or second <= first)
-    )
+    (number, words), (other_number, other_words) = _type_of(a), _type_of(b)
+    if number and other_number and number != other_number:
+        return False
+    first, second = (words | {number}) - {""}, (other_words | {other_number}) - {""}
+    # Less is said, but nothing that differs: "the Larkspur Boeing", "the Boeing", "him".
+    if not first or not second:
+        return True
+    return first <= second or second <= first
 
 
-def _type_words(value: str) -> frozenset[str]:
+def _type_of(value: str) -> tuple[str, frozenset[str]]:
+    """Give the number of a type, "" without one, and the words that tell it from another."""
     words = value.split()
     if len(words) > 3 and words[0] in _LETTERS_OF_TYPES:
         words = words[1:]
-    return frozenset(words) - _MAKERS
+    figures = [word for word in words if read_number([word]) is not None]
+    return read_number(figures) or "", frozenset(words) - _MAKERS - frozenset(figures)

@@ -5,6 +5,8 @@ from readback.judging.model import Finding, Severity, Status
 from readback.judging.rules import CallRule, RuleBook
 from readback.phraseology.model import Element, Span
 
+_NAMED_KINDS = frozenset({"runway", "taxiway", "holding_point", "stand", "hangar", "engine"})
+
 
 def make_finding(
     rules: RuleBook,
@@ -50,8 +52,15 @@ def make_finding(
         certainty=heard.certainty if heard else None,
         rule=rule.says,
         source=rules.source(call),
-        message=describe(call, element, status, wanted, got, instead),
+        message=describe(call, element, status, wanted, _in_full(element, heard), instead),
     )
+
+
+def _in_full(element: str | None, heard: Element | None) -> str | None:
+    """Write a value with its name where the finding is of the whole call: ``runway 27L``."""
+    if heard is None or element is not None or heard.kind not in _NAMED_KINDS:
+        return heard.value if heard else None
+    return f"{heard.kind.replace('_', ' ')} {heard.value}"
 
 
 def make_remark(call: str, message: str, span: Span | None = None) -> Finding:

@@ -105,11 +105,11 @@ class _Judgement:
             self.rules.rule(item.name) is not None and item.name != "callsign"
             for item in self.answered
         )
-        if not deferred or substance or any(self.partners):
+        # A callsign answers the callsign; it is no readback of the rest.
+        paired = any(item is not None and item.name != "callsign" for item in self.partners)
+        if not deferred or substance or paired:
             return None
         return make_remark(deferred[0], "nothing was read back yet")
-
-    # ---- one instructed call -------------------------------------------------------------------
 
     def _judge_item(self, item: Item, partner: Item | None) -> None:
         rule = self.rules.rule(item.name)
@@ -130,9 +130,9 @@ class _Judgement:
 
     def _compare(self, item: Item, partner: Item, rule: CallRule) -> None:
         missing = item.elements.keys() - partner.elements.keys()
-        carried = self._carried(item, rule) if missing else {}
+        carried = self._carried(item, rule, verb=True) if missing else {}
         for name, expected in item.elements.items():
-            heard = partner.elements.get(name) or carried.get(name)
+            heard = partner.elements.get(name) or carried.get(name) or self._astray(name, rule)
             if heard is not None:
                 self._compare_element(item, name, expected, heard)
             elif rule.elements.get(name) == "required" and not self.refused:
@@ -176,23 +176,33 @@ class _Judgement:
             status = Status.NOT_CERTAIN if doubtful else Status.NOT_ISSUED
             self.findings.append(make_finding(self.rules, item.name, name, status, heard=extra))
 
-    # ---- what did not come back ----------------------------------------------------------------
+    def _carried(self, item: Item, rule: CallRule, *, verb: bool = False) -> dict[str, Element]:
+        """Find elements that came apart from their verb: in a bare runway, in a repetition.
 
-    def _carried(self, item: Item, rule: CallRule) -> dict[str, Element]:
-        """Elements of the item that came apart from its verb: in a bare runway, in a repetition."""
-        carried = {}
+        With the verb said, they may stand in a call that goes with it: "backtracking, lining up
+        runway two seven".
+        """
+        carried: dict[str, Element] = {}
         for answer in self.answered:
-            apart = answer.name in rule.carried_by and not answer.used
-            if not apart and answer.name != item.name:
-                continue
-            for name, element in answer.elements.items():
-                if name in item.elements and same_element(item.elements[name], element):
-                    carried[name] = element
-                    answer.used = True
+            bare = answer.name in rule.carried_by and not answer.used
+            joint = verb and answer.name in rule.carried_by and answer.name != "runway"
+            if bare or joint or answer.name == item.name:
+                for name, element in answer.elements.items():
+                    if name in item.elements and same_element(item.elements[name], element):
+                        carried[name] = element
+                        answer.used = True
         return carried
 
+    def _astray(self, name: str, rule: CallRule) -> Element | None:
+        """Find another value that came apart from the verb and answers nothing else."""
+        for answer in self.answered:
+            if answer.name in rule.carried_by and not answer.used and name in answer.elements:
+                answer.used = True
+                return answer.elements[name]
+        return None
+
     def _acknowledged(self, rule: CallRule) -> bool:
-        """A word such as ROGER acknowledges; so does an answer to the rest where a callsign does."""
+        """ROGER and the like acknowledge; so does an answer to the rest where a callsign does."""
         if self.said.intersection(rule.acknowledged_by):
             return True
         slight = rule.severity is not Severity.CRITICAL and "callsign" in rule.acknowledged_by

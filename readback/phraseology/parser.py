@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from readback.phraseology.callsigns import permitted_forms, read_callsign, spoken_forms
-from readback.phraseology.grammar import Grammar, element_name
+from readback.phraseology.grammar import UNKNOWN_SIGN, Grammar, element_name
 from readback.phraseology.model import Call, Element, Reading, Repair, Slip
 from readback.phraseology.repair import Taken, near_misses
 from readback.phraseology.spelling import DIGITS, LETTERS, TEENS, TENS
@@ -25,6 +25,8 @@ from readback.transmission import Transmission, Word
 _WORD_GAIN = 10
 _PIECE_COST = 4
 _REPAIR_COST = 3
+# A word that the grammar knows, taken for one that sounds like it: dearer than another call.
+_RETAKING_COST = 5
 _CALLSIGN_INSIDE_COST = 9
 _UNKNOWN_CALLSIGN_COST = 6
 _SECOND_CALLSIGN_COST = 100
@@ -32,6 +34,7 @@ _KNOWN_CALLSIGN_GAIN = 8
 _FULL_CALLSIGN_GAIN = 12
 # A flight number alone is no callsign: any other meaning of its digits comes first.
 _NUMBER_ALONE_COST = 1
+_REGISTRATION_LETTERS = 5
 _LONGEST_SLIP = 12
 _WIDEST_BEFORE = 32
 _WIDEST_AFTER = 20
@@ -145,7 +148,7 @@ def _lay(tokens: _Tokens, grammar: Grammar, callsigns: Sequence[str]) -> list[_P
                 choice[at] = _Piece(at, end, "callsign", signs[at:end], taken, callsign)
         for end, name, said, used in _fits(signs, at, options, grammar):
             gain = best[end] + (end - at) * _WORD_GAIN - _PIECE_COST
-            gain -= _REPAIR_COST * len(used)
+            gain -= sum(_retaking_cost(words[place], grammar) for place in used)
             if name == "callsign":
                 gain -= _callsign_cost(words, at, end, used, choice, grammar, addressed)
             # Where two cuts are as good, what comes first takes what it can: "backtrack runway
@@ -163,6 +166,10 @@ def _lay(tokens: _Tokens, grammar: Grammar, callsigns: Sequence[str]) -> list[_P
             pieces.append(piece)
             at = piece.end
     return pieces
+
+
+def _retaking_cost(word: str, grammar: Grammar) -> int:
+    return _RETAKING_COST if word in grammar.vocabulary else _REPAIR_COST
 
 
 def _ends_before(piece: _Piece | None, end: int) -> bool:
@@ -185,14 +192,18 @@ def _fits(
     fits = []
     for end, names, said, places in grammar.matches_taking(signs, at, options):
         used = {place: options[place][said[place - at]] for place in places}
-        if len(used) < end - at or _may_stand_alone(names[0], used):
+        # Some word as it was said has to be the grammar's own.
+        sure = any(sign != UNKNOWN_SIGN for i, sign in enumerate(said, at) if i not in used)
+        if sure or not used or _may_stand_alone(names[0], used):
             fits.append((end, names[0], said, used))
     return fits
 
 
 def _may_stand_alone(name: str, used: Mapping[int, Taken]) -> bool:
     """Tell whether a call may be found by repaired words only: a mere answer may."""
-    return name in _LONE_REPAIRS and all(len(taken.word) >= 5 for taken in used.values())
+    return name in _LONE_REPAIRS and all(
+        len(taken.word) >= 5 and taken.repaired and taken.distance == 1 for taken in used.values()
+    )
 
 
 def _callsign_cost(
@@ -205,6 +216,9 @@ def _callsign_cost(
     addressed: bool,
 ) -> int:
     """A callsign stands at the start or the end; elsewhere it is more likely something else."""
+    if at == 0 and end == _REGISTRATION_LETTERS and LETTERS.keys() >= set(words[:end]):
+        # It opens the transmission: the letters of a route come after a verb.
+        return -_KNOWN_CALLSIGN_GAIN
     cost = 0
     if any(i not in used and words[i] not in grammar.vocabulary for i in range(at, end)):
         # Once the aircraft addressed has been heard, a strange name is not a second one.
@@ -214,6 +228,9 @@ def _callsign_cost(
     following = choice[end]
     if following is not None and following.name in _AFTER_CALLSIGN:
         return cost
+    if cost and used:
+        # "bicycle for forty": a strange name before a word that only sounds like a digit.
+        return _SECOND_CALLSIGN_COST
     return cost + _CALLSIGN_INSIDE_COST
 
 
@@ -516,7 +533,7 @@ def _call(piece: _Piece, tokens: _Tokens, words: Sequence[Word], grammar: Gramma
 def _ends_in_small_word(small: set[int], start: int, end: int, kind: str) -> bool:
     """Tell a value that may be shorter: TO or FOR was taken for its last digit."""
     if kind in _RUN_ON_KINDS:
-        return any(start < place < end for place in small)
+        return any(start <= place < end for place in small)
     return end - 1 in small
 
 

@@ -18,7 +18,6 @@ _TRAFFIC = (
     "airbus three two zero",
     "airbus three five zero",
     "delta charlie nine",
-    "traffic",
     "arrival",
     "helicopter",
     "turboprop",
@@ -51,10 +50,10 @@ def random_value(grammar: Grammar, element: str, rng: random.Random) -> str:
         for tag in grammar.tags_of(rule)
         if value_forms(grammar, rule, tag, "icao")
     ]
-    draw = _DRAWS.get(element) or _DRAWS.get(grammar.kind_of(rules[0]))
-    if draw is None or (tags and rng.random() < 0.5):
-        return rng.choice(tags)
-    return draw(rng)
+    if element in _DRAWS:
+        return _DRAWS[element](rng)
+    draw = _DRAWS.get(grammar.kind_of(rules[0]))
+    return rng.choice(tags) if draw is None or (tags and rng.random() < 0.5) else draw(rng)
 
 
 def random_callsign(rng: random.Random) -> str:
@@ -128,9 +127,8 @@ def _words(choices: Sequence[str]) -> _Draw:
 
 
 def _departure(rng: random.Random) -> str:
-    return (
-        f"{rng.choice(NAMES)} {rng.choice(('one', 'two', 'three'))} {rng.choice(('alfa', 'delta'))}"
-    )
+    number, letter = rng.choice(("one", "two", "three")), rng.choice(("alfa", "delta"))
+    return f"{rng.choice(NAMES[2:])} {number} {letter}"
 
 
 _FLIGHTS: tuple[_Draw, ...] = (
@@ -158,6 +156,6 @@ _DRAWS: dict[str, _Draw] = {
     "engine_sequence": _engine_sequence,
     "airway": lambda rng: f"{rng.choice(_CHART_LETTERS)}{rng.randint(1, 999)}",
     "traffic": _words(_TRAFFIC),
-    "destination": _words(NAMES),
+    "destination": _words(NAMES[:2]),
     "departure": _departure,
 }
