@@ -42,7 +42,7 @@ def read_callsign(words: tuple[str, ...]) -> str:
     if all(word in LETTERS or word in DIGITS for word in words):
         signs = "".join(LETTERS.get(word) or DIGITS[word] for word in words).upper()
         return f"{signs[0]}-{signs[1:]}" if signs.isalpha() and len(signs) > 2 else signs
-    name = []
+    name: list[str] = []
     for at, word in enumerate(words):
         number = _number(words[at:])
         if number is not None:
@@ -85,7 +85,7 @@ def spoken_forms(callsign: str) -> tuple[tuple[str, ...], ...]:
 
 @lru_cache(maxsize=1024)
 def permitted_forms(callsign: str) -> tuple[tuple[str, ...], ...]:
-    """The forms of `spoken_forms` that a rule permits, which weigh as a callsign wherever they stand.
+    """The forms of `spoken_forms` that a rule permits: a callsign wherever they stand.
 
     Source: ICAO Annex 10 Volume II, 5.2.1.7.2.2 (first and last two signs of a registration; none
     for a flight number; from memory); FAA AIM 4-2-4 a2 (the last three signs of an N-registration).

@@ -28,7 +28,7 @@ UNKNOWN = "unknown"
 _ELEMENT_GRAMMARS = ("elements",)
 _TOP_GRAMMAR = "transmission"
 _FIRST_SIGN = 0x4E00
-_UNKNOWN_SIGN = chr(_FIRST_SIGN)
+UNKNOWN_SIGN = chr(_FIRST_SIGN)
 _ORDINARY_SIGN = chr(_FIRST_SIGN - 1)
 """Stands for an ordinary English word: no rule takes it, not even `UNKNOWN`."""
 _MOST_BRANCHES = 200
@@ -246,7 +246,7 @@ class Grammar:
             automaton.steps[entry].setdefault(self.vocabulary[part.word], []).append(leave)
         elif isinstance(part, Reference):
             if part.name == UNKNOWN:
-                automaton.steps[entry].setdefault(_UNKNOWN_SIGN, []).append(leave)
+                automaton.steps[entry].setdefault(UNKNOWN_SIGN, []).append(leave)
             elif part.name != "VOID":
                 self._wire(automaton, self.rule(part.name), entry, leave)
         elif isinstance(part, jsgf.Sequence):
@@ -274,7 +274,7 @@ class Grammar:
     def signs(self, words: Sequence[str]) -> str:
         """Encode words as one sign each, for `matches` and `elements_of`."""
         known = self._signs
-        return "".join([known.get(word, _UNKNOWN_SIGN) for word in words])
+        return "".join([known.get(word, UNKNOWN_SIGN) for word in words])
 
     def matches(self, signs: str, start: int) -> list[tuple[int, tuple[str, ...]]]:
         """Find the calls that begin at a word.
@@ -384,7 +384,7 @@ class Grammar:
             return self.vocabulary[part.word]
         if isinstance(part, Reference):
             if part.name == UNKNOWN:
-                return _UNKNOWN_SIGN
+                return UNKNOWN_SIGN
             if part.name == "VOID":
                 return "(?!)"
             grammar, _, name = part.name.rpartition(".")

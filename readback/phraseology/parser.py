@@ -7,6 +7,7 @@ call stay as unparsed spans.
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from readback.phraseology.callsigns import permitted_forms, read_callsign, spoken_forms
 from readback.phraseology.grammar import UNKNOWN_SIGN, Grammar, element_name
@@ -44,6 +45,7 @@ _SAID_TWICE = frozenset({"stop", "bye"})
 # Where these end a number they may be small words after it as well.
 _SMALL_WORDS = frozenset({"to", "for"})
 _RUN_ON_KINDS = frozenset({"route", "taxiway", "holding_point", "stand"})
+_SLIGHT_WORDS = tuple("the a of on at and is are in for to with from".split())
 _LONE_REPAIRS = frozenset({"roger", "wilco", "affirm", "negative", "unable", "disconnect"})
 
 
@@ -148,7 +150,10 @@ def _lay(tokens: _Tokens, grammar: Grammar, callsigns: Sequence[str]) -> list[_P
                 choice[at] = _Piece(at, end, "callsign", signs[at:end], taken, callsign)
         for end, name, said, used in _fits(signs, at, options, grammar):
             gain = best[end] + (end - at) * _WORD_GAIN - _PIECE_COST
-            gain -= sum(_retaking_cost(words[place], grammar) for place in used)
+            gain -= sum(
+                _retaking_cost(words[place], grammar) + taken.distance
+                for place, taken in used.items()
+            )
             if name == "callsign":
                 gain -= _callsign_cost(words, at, end, used, choice, grammar, addressed)
             # Where two cuts are as good, what comes first takes what it can: "backtrack runway
@@ -190,13 +195,19 @@ def _fits(
             for end, names in grammar.matches(signs, at)
         ]
     fits = []
+    slight = _slight_signs(grammar)
     for end, names, said, places in grammar.matches_taking(signs, at, options):
         used = {place: options[place][said[place - at]] for place in places}
-        # Some word as it was said has to be the grammar's own.
-        sure = any(sign != UNKNOWN_SIGN for i, sign in enumerate(said, at) if i not in used)
+        # Some word as it was said has to be the grammar's own, and more than "the".
+        sure = any(sign not in slight for i, sign in enumerate(said, at) if i not in used)
         if sure or not used or _may_stand_alone(names[0], used):
             fits.append((end, names[0], said, used))
     return fits
+
+
+@lru_cache(maxsize=8)
+def _slight_signs(grammar: Grammar) -> frozenset[str]:
+    return frozenset(UNKNOWN_SIGN + grammar.signs(_SLIGHT_WORDS))
 
 
 def _may_stand_alone(name: str, used: Mapping[int, Taken]) -> bool:
@@ -223,7 +234,9 @@ def _callsign_cost(
     if any(i not in used and words[i] not in grammar.vocabulary for i in range(at, end)):
         # Once the aircraft addressed has been heard, a strange name is not a second one.
         cost += _SECOND_CALLSIGN_COST if addressed else _UNKNOWN_CALLSIGN_COST
-    if at <= 2 or end == len(words):
+    # Letters after "taxi" are its route once the aircraft addressed has been heard.
+    spelled = addressed and at > 0 and LETTERS.keys() >= set(words[at:end])
+    if (at <= 2 or end == len(words)) and not spelled:
         return cost
     following = choice[end]
     if following is not None and following.name in _AFTER_CALLSIGN:
@@ -299,7 +312,7 @@ def _options(words: list[str], grammar: Grammar) -> dict[int, dict[str, Taken]]:
     return options
 
 
-# ---- corrections inside a transmission -------------------------------------------------------------
+# ---- corrections inside a transmission -----------------------------------------------------------
 
 _FORMAL = ("correction", "disregard")
 # What people say in place of CORRECTION: common practice, no source. It counts only where what
@@ -430,7 +443,7 @@ def _replaces(cut: int, pieces: Sequence[_Piece], said: Mapping[int, _Piece]) ->
     return False
 
 
-# ---- from pieces to a reading ----------------------------------------------------------------------
+# ---- from pieces to a reading --------------------------------------------------------------------
 
 
 def _reading(

@@ -29,6 +29,8 @@ class Taken(NamedTuple):
     """True for a value word with another value as near or nearly so."""
     repaired: bool = True
     """False where the word only sounds like the other: two and too."""
+    distance: int = 0
+    """How many letters or phones off."""
 
 
 @lru_cache(maxsize=8192)
@@ -52,7 +54,8 @@ def near_misses(word: str, grammar: Grammar) -> tuple[Taken, ...]:
     taken = []
     for name, distance in sorted(distances.items(), key=lambda item: (item[1], item[0])):
         if distance <= reach:
-            taken.append(Taken(name, _doubtful(name, distance, distances)))
+            doubtful = _doubtful(name, distance, distances)
+            taken.append(Taken(name, doubtful, distance=distance))
     return tuple(taken[:_MOST])
 
 
