@@ -1,0 +1,1 @@
+"""Drills: exchanges judged for words, for order and for the state of the aircraft."""

@@ -1,0 +1,318 @@
+"""Drill files read and checked, against their model and against the grammar."""
+
+import re
+from collections.abc import Iterable, Iterator
+from functools import lru_cache
+from pathlib import Path
+
+from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
+
+from readback.data import data_directory
+from readback.drills.model import Answer, Drill, DrillValue, SaidCall, Step
+from readback.drills.signals import load_signals
+from readback.errors import GrammarError, InputError, ReadbackError
+from readback.judging.yaml_text import YamlText, load_yaml
+from readback.phraseology.generator import element_rules, element_sets, value_forms
+from readback.phraseology.grammar import Grammar, load_grammar
+from readback.phraseology.values import KINDS
+
+REFERENCE = re.compile(r"\$([a-z][a-z0-9_]*)")
+"""``$name``: the value of that name."""
+Place = tuple[str | int, ...]
+
+
+def drills_directory() -> Path:
+    """Find the catalogue."""
+    return data_directory("grammars") / "drills"
+
+
+def find_drills() -> dict[str, Path]:
+    """List the drills of the catalogue: name to file, by name."""
+    return {path.stem: path for path in sorted(drills_directory().glob("*.yaml"))}
+
+
+def find_drill(name: str) -> Path:
+    """Find a drill by its name in the catalogue, or by the path of its file.
+
+    Raises:
+        InputError: There is none.
+    """
+    known = find_drills()
+    if name in known:
+        return known[name]
+    if name.endswith((".yaml", ".yml")):
+        return Path(name)
+    raise InputError(f"There is no drill {name!r}.", 'See "readback drills", or give a .yaml file.')
+
+
+@lru_cache(maxsize=256)
+def load_drill(path: Path) -> Drill:
+    """Read one drill file and check it.
+
+    Raises:
+        GrammarError: It cannot be read, is not YAML, or a field is wrong; one line that names file,
+            line, field, what is wrong and what is allowed.
+    """
+    text = load_yaml(path)
+    if not isinstance(text.content, dict):
+        raise text.fail((), "holds no fields", f"Write {_fields_of(Drill)}.")
+    try:
+        drill = Drill.model_validate(text.content)
+    except ValidationError as error:
+        raise _wrong_field(text, error.errors()[0]) from error
+    _Check(drill, text, load_grammar()).run()
+    return drill
+
+
+class _Check:
+    """What the model cannot tell: names that are used must be known, words must be sayable."""
+
+    def __init__(self, drill: Drill, text: YamlText, grammar: Grammar) -> None:
+        self._drill = drill
+        self._text = text
+        self._grammar = grammar
+        self._steps = {step.id for _, step in _steps_of(drill)}
+
+    def run(self) -> None:
+        for name, value in self._drill.values.items():
+            self._value(("values", name), value)
+        for name in ("stand", "turn", "start_order"):
+            given = getattr(self._drill.setting, name)
+            if given is not None:
+                self._known(("setting", name), given)
+        self._known(("callsign",), self._drill.callsign)
+        for number, callsign in enumerate(self._drill.roster):
+            self._known(("roster", number), callsign)
+        self._seats()
+        self._step_names()
+        for place, step in _steps_of(self._drill):
+            self._step(place, step)
+        self._branches()
+
+    def _fail(self, place: Place, what: str, remedy: str) -> GrammarError:
+        return self._text.fail(place, what, remedy)
+
+    def _value(self, place: Place, value: DrillValue) -> None:
+        elements = sorted({rule.split("__")[0] for rule in self._grammar.elements} | {"callsign"})
+        if value.element not in elements:
+            raise self._fail(
+                (*place, "element"),
+                f"{value.element!r} is no element",
+                f"Use one of {', '.join(elements)}.",
+            )
+        for name in value.unlike:
+            if name not in self._drill.values:
+                raise self._fail((*place, "unlike"), f"no value is named {name!r}", self._names())
+        if value.value is not None:
+            self._sayable((*place, "value"), value.element, value.value)
+        for number, choice in enumerate(value.one_of):
+            self._sayable((*place, "one_of", number), value.element, choice)
+        for end in value.between or ():
+            self._sayable((*place, "between"), value.element, str(end))
+
+    def _sayable(self, place: Place, element: str, value: str) -> None:
+        """Refuse a value that no rule of the element says."""
+        if value.startswith("$") or element == "callsign":
+            self._known(place, value)
+            return
+        rules = element_rules(self._grammar, element)
+        try:
+            said = any(value_forms(self._grammar, rule, value, "icao") for rule in rules)
+        except ReadbackError as error:
+            raise self._fail(place, f"{value!r} is no {element}", error.remedy) from error
+        if not said:
+            raise self._fail(place, f"{value!r} is no {element}", self._allowed(rules))
+
+    def _allowed(self, rules: Iterable[str]) -> str:
+        tags = sorted({tag for rule in rules for tag in self._grammar.tags_of(rule)} - set(KINDS))
+        return f"Use one of {', '.join(tags)}." if tags else "Write it as a chart does."
+
+    def _known(self, place: Place, text: str) -> None:
+        for name in REFERENCE.findall(text):
+            if name not in self._drill.values:
+                raise self._fail(place, f"no value is named {name!r}", self._names())
+
+    def _names(self) -> str:
+        return f"Known here: {', '.join(self._drill.values) or 'none'}."
+
+    def _seats(self) -> None:
+        for number, seat in enumerate(self._drill.seats):
+            self._station(("seats", number), seat)
+
+    def _station(self, place: Place, station: str) -> None:
+        if station not in self._drill.stations:
+            known = ", ".join(self._drill.stations)
+            raise self._fail(place, f"{station} takes no part in it", f"Stations here: {known}.")
+
+    def _step_names(self) -> None:
+        seen: set[str] = set()
+        for place, step in _steps_of(self._drill):
+            if step.id in seen:
+                raise self._fail((*place, "id"), f"{step.id!r} is used twice", "Rename one.")
+            seen.add(step.id)
+
+    def _step(self, place: Place, step: Step) -> None:
+        self._station((*place, "from"), step.station)
+        self._station((*place, "to"), step.to)
+        self._said(place, step)
+        for name in ("words", "prompt", "why", "callsign"):
+            if getattr(step, name) is not None:
+                self._known((*place, name), getattr(step, name))
+        if step.answer is None:
+            return
+        within = (*place, "answer")
+        self._station((*within, "from"), step.answer.station)
+        if step.answer.station == step.station:
+            raise self._fail((*within, "from"), "a station answers itself", "Name another.")
+        self._said(within, step.answer)
+        if step.answer.prompt is not None:
+            self._known((*within, "prompt"), step.answer.prompt)
+        self._fault(within, step)
+
+    def _said(self, place: Place, part: Step | Answer) -> None:
+        for number, said in enumerate(part.say):
+            self._call((*place, "say", number), said)
+        signals = load_signals()
+        if part.signal is not None and part.signal not in signals:
+            known = f"Use one of {', '.join(signals)}."
+            raise self._fail((*place, "signal"), f"no signal {part.signal!r} is known", known)
+
+    def _call(self, place: Place, said: SaidCall) -> None:
+        for name in (said.call, *said.instead):
+            if name not in self._grammar.calls:
+                where = "call" if name == said.call else "or"
+                raise self._fail((*place, where), f"{name!r} is no call", _SEE_CALLS)
+        for name, value in said.values.items():
+            where_value = (*place, "with", name)
+            if name not in {element for ways in self._ways(said.call) for element in ways}:
+                raise self._fail(where_value, f"{said.call} carries no {name}", self._carried(said))
+            self._sayable(where_value, name, value)
+            self._agrees(where_value, name, value)
+        if tuple(sorted(said.values)) not in self._ways(said.call):
+            raise self._fail((*place, "call"), "cannot be said with these", self._carried(said))
+
+    def _agrees(self, place: Place, element: str, value: str) -> None:
+        """Refuse a named value of another kind: a runway where a taxiway is said."""
+        match = REFERENCE.fullmatch(value)
+        if match is None or element == "callsign":
+            return
+        other = self._drill.values[match[1]].element
+        if other == "callsign" or self._kind(other) != self._kind(element):
+            raise self._fail(place, f"{value} is a {other}", f"Name a {element}.")
+
+    def _kind(self, element: str) -> str:
+        return self._grammar.kind_of(element_rules(self._grammar, element)[0])
+
+    def _ways(self, call: str) -> tuple[tuple[str, ...], ...]:
+        return element_sets(self._grammar, call)
+
+    def _carried(self, said: SaidCall) -> str:
+        ways = ["nothing" if not names else " + ".join(names) for names in self._ways(said.call)]
+        return f"It carries {'; or '.join(ways)}."
+
+    def _fault(self, place: Place, step: Step) -> None:
+        fault = step.answer.fault if step.answer else None
+        if fault is None:
+            return
+        where = (*place, "fault")
+        said = {call.call: call for call in (*step.say, *(step.answer.say if step.answer else ()))}
+        if fault.call not in said:
+            known = ", ".join(said)
+            raise self._fail((*where, "call"), f"{fault.call} is not said here", f"Use {known}.")
+        if fault.element is not None and fault.element not in said[fault.call].values:
+            known = ", ".join(said[fault.call].values) or "none"
+            what = f"{fault.call} has no {fault.element} here"
+            raise self._fail((*where, "element"), what, f"It has {known}.")
+        if fault.value is not None:
+            if fault.element is None:
+                raise self._fail((*where, "value"), "needs an element", "Name the element.")
+            self._sayable((*where, "value"), fault.element, fault.value)
+        if fault.catch_by is not None:
+            self._station((*where, "catch_by"), fault.catch_by)
+        for number, call in enumerate(fault.catch):
+            self._call((*where, "catch", number), call)
+
+    def _branches(self) -> None:
+        main = [step.id for step in self._drill.steps]
+        for name, branch in self._drill.branches.items():
+            for number, at in enumerate(branch.at):
+                if at not in main:
+                    raise self._no_step(("branches", name, "at", number), at, main)
+            if branch.then not in ("resume", "end", *main):
+                raise self._no_step(("branches", name, "then"), branch.then, main)
+            self._known(("branches", name, "announce"), branch.announce)
+
+    def _no_step(self, place: Place, step: str, known: Iterable[str]) -> GrammarError:
+        return self._fail(place, f"{step!r} is no step", f"Use one of {', '.join(known)}.")
+
+
+_SEE_CALLS = "Use one of the calls of docs/phraseology.md."
+
+
+def _steps_of(drill: Drill) -> Iterator[tuple[Place, Step]]:
+    for number, step in enumerate(drill.steps):
+        yield ("steps", number), step
+    for name, branch in drill.branches.items():
+        for number, step in enumerate(branch.steps):
+            yield ("branches", name, "steps", number), step
+
+
+# ---- errors of the model -----------------------------------------------------------------------
+
+
+def _wrong_field(text: YamlText, error: ErrorDetails) -> GrammarError:
+    place = error["loc"]
+    return text.fail(place, _what_is_wrong(error), _what_is_allowed(error, place))
+
+
+def _what_is_wrong(error: ErrorDetails) -> str:
+    kind, given = error["type"], error["input"]
+    if kind == "missing":
+        return "is missing"
+    if kind == "extra_forbidden":
+        return "is no field here"
+    if kind in ("literal_error", "enum", "bool_parsing"):
+        return f"{str(given)[:60]!r} is not allowed"
+    message = error["msg"].removeprefix("Value error, ")
+    return message[:1].lower() + message[1:]
+
+
+def _what_is_allowed(error: ErrorDetails, place: Place) -> str:
+    kind = error["type"]
+    if kind in ("literal_error", "enum"):
+        return f"Use {error['ctx']['expected']}."
+    if kind == "bool_parsing":
+        return "Use true or false."
+    if kind == "string_pattern_mismatch":
+        return "Use lower-case letters, digits and _."
+    if kind == "extra_forbidden":
+        model = _model_at(place)
+        return f"Use {_fields_of(model)}." if model else "Remove it."
+    return "Mend that field."
+
+
+def _model_at(place: Place) -> type[BaseModel] | None:
+    """Find the model whose field a path of keys and places names last."""
+    here: object = Drill
+    for key in place[:-1]:
+        if isinstance(here, type) and issubclass(here, BaseModel):
+            fields = {field.alias or name: field for name, field in here.model_fields.items()}
+            field = fields.get(str(key))
+            here = _models_in(field.annotation) if field else None
+    return here if isinstance(here, type) and issubclass(here, BaseModel) else None
+
+
+def _models_in(annotation: object) -> object:
+    """Find the model in an annotation: ``tuple[Step, ...]``, ``Answer | None``."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    for part in getattr(annotation, "__args__", ()):
+        found = _models_in(part)
+        if found is not None:
+            return found
+    return None
+
+
+def _fields_of(model: type[BaseModel]) -> str:
+    return ", ".join(field.alias or name for name, field in model.model_fields.items())
