@@ -21,10 +21,12 @@ from readback.speech.pocketsphinx_engine import (
     DECODER_SETTINGS,
     PocketSphinxRecogniser,
     _dictionary,
+    _transitions,
 )
 
 MOST = 1.10
-ROUNDS = 30
+END = 1 + max(arc.target for arc in small_grammar().arcs)
+ROUNDS = 11
 CLIPS = ("instruction", "right_readback", "wrong_readback", "cross")
 
 
@@ -37,7 +39,8 @@ class Bare:
         self.decoder: Any = Decoder(**DECODER_SETTINGS)
         for entry, phones in _dictionary(small_grammar()):
             self.decoder.add_word(entry, phones, True)
-        self.decoder.add_jsgf_string("readback", small_grammar().jsgf)
+        transitions = list(_transitions(small_grammar(), END))
+        self.decoder.add_fsg("readback", self.decoder.create_fsg("readback", 0, END, transitions))
         self.decoder.activate_search("readback")
 
     def recognise(self, pcm: bytes) -> str:
