@@ -58,7 +58,12 @@ def _has_tags(name: str, grammar: Grammar) -> bool:
 
 
 def _limited(runs: Iterable[_Run]) -> list[_Run]:
-    return list(dict.fromkeys(runs))[:_MOST_RUNS]
+    kept: dict[_Run, None] = {}
+    for run in runs:
+        kept[run] = None
+        if len(kept) == _MOST_RUNS:
+            break
+    return list(kept)
 
 
 def _pieces(run: _Run) -> Iterator[tuple[str, ...]]:
