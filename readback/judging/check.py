@@ -7,7 +7,7 @@ from readback.judging.judge import judge
 from readback.judging.model import Verdict
 from readback.judging.rules import load_rules
 from readback.judging.wording import remarks
-from readback.phraseology.callsigns import read_callsign
+from readback.phraseology.callsigns import read_callsign, spoken_forms
 from readback.phraseology.grammar import load_grammar
 from readback.phraseology.model import Reading
 from readback.phraseology.parser import parse
@@ -59,9 +59,11 @@ def _given_callsign(callsign: str | None) -> str | None:
     if callsign is None:
         return None
     words = tuple(word for part in callsign.split() for word in canonical_words(part))
-    if not words:
+    value = read_callsign(words) if words else ""
+    # A form without a word (of a control character, say) would be found everywhere.
+    if not value or not all(spoken_forms(value)):
         raise InputError(f"{callsign!r} is no callsign.", 'Give one such as "Larkspur 421".')
-    return read_callsign(words)
+    return value
 
 
 def _callsigns(reading: Reading) -> list[str]:
