@@ -55,12 +55,14 @@ class Listener:
         if self._recogniser is None:
             # A typed check needs none of this.
             from readback.phraseology.grammar import load_grammar
-            from readback.speech.engines import make_recogniser
+            from readback.speech.engines import default_engine, make_recogniser
 
             try:
-                grammar = load_grammar().search()
+                engine = self._engine or default_engine(self._vosk_model)
+                # PocketSphinx takes digits said one by one for numbers in group form.
+                grammar = load_grammar().search(grouped_numbers=engine != "pocketsphinx")
                 self._recogniser = make_recogniser(
-                    self._engine, grammar, vosk_model=self._vosk_model
+                    engine, grammar, vosk_model=self._vosk_model
                 )
             except ReadbackError as error:
                 self._failure = error
