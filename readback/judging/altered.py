@@ -16,20 +16,19 @@ def other_digit(draft: Draft, name: str, value: str) -> str | None:
     for _ in range(20) if places else ():
         at = draft.rng.choice(places)
         altered = value[:at] + draft.rng.choice("0123456789") + value[at + 1 :]
-        if not alike(kind, altered, value) and _exists(kind, altered):
+        if not alike(kind, altered, value) and _may_be_heard(kind, altered, value):
             return altered
     return None
 
 
-def _exists(kind: str, value: str) -> bool:
+def _may_be_heard(kind: str, altered: str, value: str) -> bool:
     if kind == "frequency":
         # In the US the whole number of 121 may be left out, which hides what it was.
-        return not value.startswith("121.")
+        same_band = altered[:3] == value[:3] or "121" not in (altered[:3], value[:3])
+        return same_band and 118 <= int(altered[:3]) <= 136
     if kind == "runway":
-        return 1 <= int(value.rstrip(_SIDES)) <= 36
-    if kind in ("stand", "number"):
-        return value[0] != "0"
-    return True
+        return 1 <= int(altered.rstrip(_SIDES)) <= 36
+    return kind not in ("stand", "number") or altered[0] != "0"
 
 
 def another_side(draft: Draft, name: str, value: str) -> str | None:

@@ -28,6 +28,7 @@ _VERDICTS = {
 _OPEN_WORDS = frozenset(DIGITS) | frozenset(LETTERS) | {"left", "right", "centre", "hundred"}
 _MOVEMENTS = frozenset({"crossing", "departing", "landing", "passing", "pushing", "taxiing"})
 """What the other aircraft of a condition may be doing."""
+_REPORTING = frozenset({"report", "contact", "monitor"})
 _REPORTED = frozenset(
     {"airborne", "clear", "established", "hold", "holding", "in", "on", "passing", "push", "ready"}
     | {"vacated", "when"}
@@ -126,16 +127,17 @@ class _Maker:
 
     def _readback(self, planted: Planted, addressed: str | None) -> str:
         if planted.callsign is None:
-            return self._text([], planted.reply)
+            return self._text([], _reports_last(planted.reply))
         callsign = self._call(planted.callsign)
         if not planted.reply:
             return callsign
-        text = self._text([], planted.reply)
+        reply = _reports_last(planted.reply)
+        text = self._text([], reply)
         # Letters after a route or a number would go on with it; "tug, tug nine" is a stumble.
         spelled = " " not in planted.callsign and planted.callsign != addressed
         joined = text.split()[-1] == callsign.split()[0]
         if spelled or joined or self._rng.random() < _CALLSIGN_FIRST_CHANCE:
-            return self._text([callsign], planted.reply)
+            return self._text([callsign], reply)
         return f"{text}, {callsign}"
 
     def _call(self, callsign: str) -> str:
@@ -163,11 +165,18 @@ class _Maker:
         return " ".join(words)
 
 
+def _reports_last(parts: Sequence[Part]) -> list[Part]:
+    """Put a hold before what it could be a part of: "will report holding short"."""
+    return sorted(parts, key=lambda part: part.call in _REPORTING)
+
+
 def _movements(call: str) -> frozenset[str]:
     """Words with which a call goes on: what the other aircraft does, when to report."""
     if call in LEADING:
         return _MOVEMENTS
-    return _REPORTED if call in ("report", "contact", "monitor") else frozenset()
+    if call == "expedite":
+        return frozenset({"taxi"})
+    return _REPORTED if call in _REPORTING else frozenset()
 
 
 @lru_cache(maxsize=8)

@@ -84,6 +84,7 @@ def element_sets(grammar: Grammar, call_name: str) -> tuple[tuple[str, ...], ...
     return tuple(sorted((tuple(sorted(names)) for names in sets), key=lambda n: (len(n), n)))
 
 
+@lru_cache(maxsize=1024)
 def element_rules(grammar: Grammar, element: str) -> tuple[str, ...]:
     """List the rules of an element: its own and its variants'."""
     return tuple(rule for rule in grammar.elements if element_name(rule) == element)
@@ -184,7 +185,9 @@ class _Sayer:
             return None if wanted else []
         head, tail = parts[0], parts[1:]
         options = [names for names in self._carriers.sets(head) if names <= wanted]
-        for names in self._shuffled(sorted(options, key=sorted)):
+        if len(options) > 1:
+            options = self._shuffled(sorted(options, key=sorted))
+        for names in options:
             first = self.say(head, names)
             rest = self._say_sequence(tail, wanted - names) if first is not None else None
             if first is not None and rest is not None:
@@ -202,7 +205,10 @@ class _Sayer:
         return words
 
     def _shuffled(self, items: Sequence[_Item]) -> list[_Item]:
-        return self._rng.sample(items, len(items)) if len(items) > 1 else list(items)
+        shuffled = list(items)
+        if len(shuffled) > 1:
+            self._rng.shuffle(shuffled)
+        return shuffled
 
 
 @lru_cache(maxsize=65536)
