@@ -14,8 +14,6 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "speech"))
 
-from conftest import read_pcm, small_grammar
-
 from readback.speech.engines import make_recogniser
 from readback.speech.pocketsphinx_engine import (
     DECODER_SETTINGS,
@@ -23,6 +21,7 @@ from readback.speech.pocketsphinx_engine import (
     _dictionary,
     _transitions,
 )
+from tests.speech.conftest import read_pcm, small_grammar
 
 MOST = 1.10
 END = 1 + max(arc.target for arc in small_grammar().arcs)

@@ -9,12 +9,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
-from conftest import DATA, read_samples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from readback.errors import AudioError
 from readback.speech.audio import Recording, read_recording
+from tests.speech.conftest import DATA, read_samples
 
 TONE_HZ = 440.0
 

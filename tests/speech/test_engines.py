@@ -4,7 +4,6 @@ import subprocess
 import sys
 
 import pytest
-from test_vosk_engine import folder, no_model  # noqa: F401 - fixtures
 
 from readback.errors import InputError, RecogniserError
 from readback.speech import engines
@@ -12,6 +11,7 @@ from readback.speech.engines import available_engines, default_engine, make_reco
 from readback.speech.pocketsphinx_engine import PocketSphinxRecogniser
 from readback.speech.vosk_engine import MODEL_VARIABLE
 from readback.speech.worker import RecogniserProcess
+from tests.speech.test_vosk_engine import folder, no_model  # noqa: F401 - fixtures
 
 
 def test_a_named_one_is_made_in_this_process_or_its_own(grammar):

@@ -3,14 +3,14 @@
 import numpy as np
 import pytest
 import soundfile
-from conftest import DATA, read_samples
-from test_recognisers import SAID
+from tests.speech.test_recognisers import SAID
 
 from readback.errors import AudioError
 from readback.speech.hearing import hear_file, hear_transmission
 from readback.speech.pocketsphinx_engine import PocketSphinxRecogniser
 from readback.speech.recogniser import ScriptedRecogniser
 from readback.transmission import Transmission, Word
+from tests.speech.conftest import DATA, read_samples
 
 RATE = 16_000
 

@@ -4,12 +4,12 @@ import dataclasses
 
 import numpy as np
 import pytest
-from conftest import PRONUNCIATIONS, read_pcm, read_samples
 
 from readback.errors import RecogniserError
 from readback.search import Arc
 from readback.speech.channel import vhf_radio
 from readback.speech.pocketsphinx_engine import PocketSphinxRecogniser
+from tests.speech.conftest import PRONUNCIATIONS, read_pcm, read_samples
 
 
 @pytest.mark.parametrize(

@@ -2,9 +2,9 @@
 
 import numpy as np
 import pytest
-from conftest import read_pcm
 
 from readback.transmission import Transmission
+from tests.speech.conftest import read_pcm
 
 SAID = {
     "instruction": "larkspur four five two hold short of runway two seven left",

@@ -4,11 +4,11 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 import soundfile
-from conftest import read_samples
 
 from readback.speech.audio import Recording
 from readback.speech.channel import interphone, vhf_radio
 from readback.speech.segments import LONGEST_S, Segment, Segmenter, find_segments
+from tests.speech.conftest import read_samples
 
 RATE = 16_000
 NAMES = ("instruction", "right_readback", "wrong_readback", "cross")

@@ -6,13 +6,13 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from conftest import read_pcm
 
 from readback.errors import RecogniserError
 from readback.search import SearchGrammar
 from readback.speech.engines import available_engines, make_recogniser
 from readback.speech.vosk_engine import VoskRecogniser
 from readback.transmission import Transmission
+from tests.speech.conftest import read_pcm
 
 pytestmark = pytest.mark.vosk_model
 

@@ -10,10 +10,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from conftest import read_pcm
 
 from readback.errors import InputError, RecogniserError
 from readback.speech.worker import RecogniserProcess
+from tests.speech.conftest import read_pcm
 
 LONG = read_pcm("instruction") * 60
 """Nearly four minutes: seconds of decoding."""
