@@ -31,8 +31,10 @@ _FIRST_SIGN = 0x4E00
 UNKNOWN_SIGN = chr(_FIRST_SIGN)
 _ORDINARY_SIGN = chr(_FIRST_SIGN - 1)
 """Stands for an ordinary English word: no rule takes it, not even `UNKNOWN`."""
-_MOST_BRANCHES = 200
-"""Ways to take the words from one start on; more are not tried."""
+_LONGEST_CALL = 48
+"""Words of one call; a longer route is two, so that the cost of a parse stays linear."""
+_MOST_STEPS = 400
+"""Words walked from one start over all ways to take them; more are not tried."""
 
 
 def element_name(rule_name: str) -> str:
@@ -290,7 +292,7 @@ class Grammar:
         rows, accepted, names = automaton.rows, automaton.accepted, self._call_names
         found = []
         row = 0
-        for at in range(start, len(signs)):
+        for at in range(start, min(len(signs), start + _LONGEST_CALL)):
             following = rows[row].get(signs[at])
             if following is None:
                 following = automaton.step(row, signs[at])
@@ -317,14 +319,15 @@ class Grammar:
         automaton = self._automaton
         found = []
         waiting: list[tuple[int, int, str, tuple[int, ...]]] = [(start, 0, "", ())]
-        branches = 0
-        while waiting:
+        steps = 0
+        stop = min(len(signs), start + _LONGEST_CALL)
+        while waiting and steps < _MOST_STEPS:
             at, row, said, taken = waiting.pop()
-            while at < len(signs):
+            while at < stop:
+                steps += 1
                 for sign in options.get(at, ()):
                     other = automaton.step(row, sign)
-                    branches += 1
-                    if other >= 0 and branches < _MOST_BRANCHES:
+                    if other >= 0:
                         said_so, taken_so = said + sign, (*taken, at)
                         waiting.append((at + 1, other, said_so, taken_so))
                         if names := self._accepted_names(other):

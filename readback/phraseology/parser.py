@@ -45,7 +45,21 @@ _SAID_TWICE = frozenset({"stop", "bye"})
 # Where these end a number they may be small words after it as well.
 _SMALL_WORDS = frozenset({"to", "for"})
 _RUN_ON_KINDS = frozenset({"route", "taxiway", "holding_point", "stand"})
-_SLIGHT_WORDS = tuple("the a of on at and is are in for to with from".split())
+_SLIGHT_WORDS = (
+    "the",
+    "a",
+    "of",
+    "on",
+    "at",
+    "and",
+    "is",
+    "are",
+    "in",
+    "for",
+    "to",
+    "with",
+    "from",
+)
 _LONE_REPAIRS = frozenset({"roger", "wilco", "affirm", "negative", "unable", "disconnect"})
 
 
@@ -233,7 +247,8 @@ def _callsign_cost(
     cost = 0
     if any(i not in used and words[i] not in grammar.vocabulary for i in range(at, end)):
         # Once the aircraft addressed has been heard, a strange name is not a second one.
-        cost += _SECOND_CALLSIGN_COST if addressed else _UNKNOWN_CALLSIGN_COST
+        # Nor is one before a word that only sounds like a digit: "bicycle for forty".
+        cost += _SECOND_CALLSIGN_COST if addressed or used else _UNKNOWN_CALLSIGN_COST
     # Letters after "taxi" are its route once the aircraft addressed has been heard.
     spelled = addressed and at > 0 and LETTERS.keys() >= set(words[at:end])
     if (at <= 2 or end == len(words)) and not spelled:
@@ -241,9 +256,6 @@ def _callsign_cost(
     following = choice[end]
     if following is not None and following.name in _AFTER_CALLSIGN:
         return cost
-    if cost and used:
-        # "bicycle for forty": a strange name before a word that only sounds like a digit.
-        return _SECOND_CALLSIGN_COST
     return cost + _CALLSIGN_INSIDE_COST
 
 

@@ -16,7 +16,22 @@ from readback.phraseology.words import ordinary_words
 
 _VALUE_WORDS = frozenset(DIGITS) | frozenset(LETTERS) | {"left", "right", "centre"}
 # State words whose opposites are as short: a slip between two of them is doubtful as a value is.
-_STATES = frozenset("set released installed removed in out on off north south east west".split())
+_STATES = frozenset(
+    [
+        "set",
+        "released",
+        "installed",
+        "removed",
+        "in",
+        "out",
+        "on",
+        "off",
+        "north",
+        "south",
+        "east",
+        "west",
+    ]
+)
 _SHORTEST = 4
 _MOST = 3
 
