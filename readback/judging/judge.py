@@ -146,9 +146,14 @@ class _Judgement:
 
     def _compare_element(self, item: Item, name: str, expected: Element, heard: Element) -> None:
         status = Status.CORRECT if same_element(expected, heard) else Status.WRONG
+        severity = None
         if self.hearing.doubts_element(heard) or expected.doubtful:
             status = Status.NOT_CERTAIN
-        self._add(item, name, status, expected=expected, heard=heard)
+            # What need not have come back is no reason to ask again.
+            rule = self.rules.calls[item.name]
+            free = rule.elements.get(name) == "free" and rule.severity is not Severity.CRITICAL
+            severity = Severity.ADVISORY if free else None
+        self._add(item, name, status, expected=expected, heard=heard, severity=severity)
 
     def _compare_reply(self, item: Item, partner: Item, rule: CallRule) -> None:
         """Look for what the answer to a question must bring of its own: "starting NUMBER ONE"."""
@@ -236,6 +241,7 @@ class _Judgement:
         expected: Element | None = None,
         heard: Element | None = None,
         answer: Item | None = None,
+        severity: Severity | None = None,
         instead: str | None = None,
     ) -> None:
         """Add the finding of an instructed call; ``answer`` has its span where no value has."""
@@ -249,6 +255,7 @@ class _Judgement:
                 heard=heard,
                 issued_span=item.span,
                 answered_span=answer.span if answer else None,
+                severity=severity,
                 instead=instead,
             )
         )

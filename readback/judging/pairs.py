@@ -28,6 +28,12 @@ _VERDICTS = {
 _OPEN_WORDS = frozenset(DIGITS) | frozenset(LETTERS) | {"left", "right", "centre", "hundred"}
 _MOVEMENTS = frozenset({"crossing", "departing", "landing", "passing", "pushing", "taxiing"})
 """What the other aircraft of a condition may be doing."""
+_PARTICIPLES = frozenset(
+    {"backtracking", "cancelling", "changing", "contacting", "continuing", "crossing", "entering"}
+    | {"exiting", "expediting", "facing", "following", "giving", "lining", "listening"}
+    | {"monitoring", "proceeding", "pushing", "slowing", "squawking", "stopping", "switching"}
+    | {"taking", "taxiing", "towing", "turning", "vacating"}
+)
 _REPORTING = frozenset({"report", "contact", "monitor"})
 _REPORTED = frozenset(
     {"airborne", "clear", "established", "hold", "holding", "in", "on", "passing", "push", "ready"}
@@ -123,7 +129,7 @@ class _Maker:
         said = [self._call(draft.callsign)] if draft.callsign else []
         if self._rng.random() < _STATION_CHANCE:
             said.append("port ellery ground" if draft.callsign else self._rng.choice(_CREW))
-        return self._text(said, draft.issued)
+        return self._text(said, draft.issued, ordering=True)
 
     def _readback(self, planted: Planted, addressed: str | None) -> str:
         if planted.callsign is None:
@@ -143,26 +149,37 @@ class _Maker:
     def _call(self, callsign: str) -> str:
         return self._rng.choice(callsign_forms(self._grammar, callsign, self._rules.authority))
 
-    def _text(self, said: list[str], parts: Sequence[Part]) -> str:
+    def _text(self, said: list[str], parts: Sequence[Part], *, ordering: bool = False) -> str:
         texts = list(said)
         unfit: frozenset[str] = frozenset()
         for part in parts:
             if texts:
                 # A number would go on with the one before, a word said twice is a stumble.
                 unfit = unfit | _OPEN_WORDS | {texts[-1].split()[-1]}
-            texts.append(self._say(part, unfit))
+            texts.append(self._say(part, unfit, ordering))
             unfit = _movements(part.call)
         return ", ".join(texts)
 
-    def _say(self, part: Part, unfit: frozenset[str]) -> str:
-        """Say a part in words of which the first does not go on with what was said before."""
+    def _say(self, part: Part, unfit: frozenset[str], ordering: bool) -> str:
+        """Say a part in words of which the first does not go on with what was said before.
+
+        Where it is ordered, not in the words of an answer, if the grammar has others.
+        """
         for _ in range(_TRIES):
             words = say_call(
                 self._grammar, part.call, part.values, self._rng, self._rules.authority
             )
-            if words[0] not in unfit:
+            if words[0] not in unfit and not (ordering and _is_answer(words)):
                 break
         return " ".join(words)
+
+
+def _is_answer(words: Sequence[str]) -> bool:
+    """Tell the participle of an answer: CROSSING, HOLDING but not HOLDING POINT."""
+    return any(
+        word in _PARTICIPLES or (word == "holding" and after not in ("point", "position"))
+        for word, after in zip(words, [*words[1:], ""], strict=True)
+    )
 
 
 def _reports_last(parts: Sequence[Part]) -> list[Part]:

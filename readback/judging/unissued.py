@@ -10,7 +10,6 @@ from readback.judging.model import Finding, Status
 from readback.judging.rules import RuleBook
 from readback.phraseology.model import Element, Reading
 
-
 # "Taxi alfa three" names the place that "holding point alfa three" or "stand alfa three" names.
 _PLACES = frozenset({"holding_point", "route", "stand", "taxiway"})
 

@@ -2,6 +2,8 @@ import pytest
 
 from readback.judging.check import check
 from readback.judging.model import Outcome, Severity, Status
+from readback.judging.pairs import make_pairs
+from readback.judging.rules import AUTHORITIES
 from readback.transmission import Transmission, Word
 
 
@@ -439,6 +441,44 @@ def test_an_optional_value_in_doubt_is_not_called_wrong():
     verdict = judged(instruction, heard("taxi to stand two five larkspur 421", five=0.1), **SURE)
 
     assert mistakes(verdict) == [("taxi", "stand", "not certain")]
+
+
+def test_a_value_that_may_be_left_out_is_no_reason_to_ask_again():
+    instruction = "Larkspur 421, contact ground 121.7"
+
+    verdict = judged(instruction, heard("tower 121.7 larkspur 421", tower=0.1), **SURE)
+
+    assert verdict.verdict == Outcome.CORRECT
+
+
+@pytest.mark.parametrize("authority", AUTHORITIES)
+def test_a_faint_value_of_a_right_readback_is_asked_for_again(authority):
+    tried = 0
+    for pair in make_pairs(1_000, 5, authority):
+        words = pair.readback.replace(",", "").split()
+        whole = judged(pair.instruction, heard(" ".join(words)), authority, **SURE)
+        for finding in whole.findings if whole.verdict == Outcome.CORRECT else ():
+            if finding.severity is not Severity.CRITICAL or finding.readback_span is None:
+                continue
+            places = range(*finding.readback_span)
+            names = [call.name for call in whole.readback.calls]
+            answers = [call.name for call in whole.readback.calls if call.span[0] in places]
+            if any(names.count(name) > 1 for name in answers):
+                # Said twice, once is enough.
+                continue
+            faint = Transmission(
+                words=tuple(
+                    Word(word=word, certainty=0.1 if at in places else 0.9)
+                    for at, word in enumerate(words)
+                )
+            )
+
+            verdict = judged(pair.instruction, faint, authority, **SURE)
+
+            assert verdict.verdict == Outcome.SAY_AGAIN, (pair.instruction, pair.readback, finding)
+            assert {item.status for item in verdict.mistakes} == {Status.NOT_CERTAIN}
+            tried += 1
+    assert tried > 200
 
 
 def test_a_repaired_value_with_a_rival_is_not_judged():
