@@ -145,7 +145,7 @@ def _stumbled(word: str, tokens: _Tokens, grammar: Grammar) -> bool:
 
 
 def _lay(tokens: _Tokens, grammar: Grammar, callsigns: Sequence[str]) -> list[_Piece]:
-    words = tokens.words
+    words, origin = tokens.words, tokens.origin
     count = len(words)
     signs = grammar.signs(words)
     options = _options(words, grammar)
@@ -162,7 +162,12 @@ def _lay(tokens: _Tokens, grammar: Grammar, callsigns: Sequence[str]) -> list[_P
             if gain > best[at]:
                 best[at] = gain
                 choice[at] = _Piece(at, end, "callsign", signs[at:end], taken, callsign)
+        if at and origin[at] == origin[at - 1]:
+            continue
         for end, name, said, used in _fits(signs, at, options, grammar):
+            # What was typed in one run belongs together: "121.8" is not a 1 and 21.8.
+            if end < count and origin[end] == origin[end - 1]:
+                continue
             gain = best[end] + (end - at) * _WORD_GAIN - _PIECE_COST
             gain -= sum(
                 _retaking_cost(words[place], grammar) + taken.distance

@@ -90,6 +90,8 @@ def canonical_words(raw: str) -> tuple[str, ...]:
     known = spellings().get(lower)
     if known is not None:
         return known
+    if lower.endswith("'s") and len(lower) > 3:
+        return (*canonical_words(stripped[:-2]), "is")
     if len(stripped) == 1:
         return _single(stripped)
     if "-" in stripped:
