@@ -13,7 +13,8 @@ from readback.drills.model import Answer, Drill, DrillValue, SaidCall, Step
 from readback.drills.signals import load_signals
 from readback.errors import GrammarError, InputError, ReadbackError
 from readback.judging.yaml_text import YamlText, load_yaml
-from readback.phraseology.generator import element_rules, element_sets, value_forms
+from readback.phraseology.forms import value_forms
+from readback.phraseology.generator import element_rules, element_sets
 from readback.phraseology.grammar import Grammar, load_grammar
 from readback.phraseology.values import KINDS
 

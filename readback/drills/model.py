@@ -98,6 +98,9 @@ class SaidCall(_Part):
     """Element to value; no others may be said."""
     instead: tuple[Name, ...] = Field(default=(), alias="or")
     """Calls that do as well, with the same values."""
+    saying: Annotated[str, StringConstraints(pattern=r"^[a-z]+$")] | None = None
+    """A word that must be among the call's, where one call says several things: ``push`` or
+    ``taxi`` of a request."""
     optional: bool = False
     """May be left out, but must be right if said."""
 

@@ -1,0 +1,385 @@
+"""One run of a drill laid out: values drawn, events placed, everything due in its order."""
+
+import random
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from pydantic import BaseModel, ConfigDict
+
+from readback.drills.files import REFERENCE
+from readback.drills.model import (
+    Answer,
+    Drill,
+    DrillValue,
+    Fault,
+    SaidCall,
+    Seat,
+    Setting,
+    Station,
+    Step,
+)
+from readback.drills.ramp import RampState
+from readback.errors import GrammarError, InputError
+from readback.phraseology.grammar import Grammar
+from readback.phraseology.samples import random_callsign, random_value
+
+_TRIES = 200
+
+
+class Expected(BaseModel):
+    """One call that is due, its values drawn."""
+
+    model_config = ConfigDict(frozen=True)
+
+    call: str
+    values: Mapping[str, str] = {}
+    instead: tuple[str, ...] = ()
+    saying: str | None = None
+    """A word that must be among the call's."""
+    optional: bool = False
+
+
+class Due(BaseModel):
+    """One transmission that is due."""
+
+    model_config = ConfigDict(frozen=True)
+
+    number: int
+    """Its place in the plan, from 0."""
+    step: str
+    part: str
+    """``call``, ``answer``, ``catch`` (of a wrong readback) or ``answer again``."""
+    station: Station
+    to: Station
+    say: tuple[Expected, ...] = ()
+    signal: str | None = None
+    words: str | None = None
+    """The words in which the program says it, where they matter."""
+    callsign: str | None = None
+    """On the radio whom it addresses or who speaks; None on the interphone."""
+    within_s: float | None = None
+    not_before_s: float | None = None
+    optional: bool = False
+    answers: int | None = None
+    """The number of what it answers; None for a call."""
+    faulty: bool = False
+    """A wrong readback that the program plays."""
+    fault: str = ""
+    """What is wrong with it, in words."""
+    ramp: Mapping[str, Any] = {}
+    prompt: str | None = None
+    why: str | None = None
+
+    @property
+    def is_answer(self) -> bool:
+        """Tell whether it answers something."""
+        return self.answers is not None
+
+    @property
+    def name(self) -> str:
+        """The step in words: ``clear push``, ``clear push: answer``."""
+        step = self.step.replace("_", " ")
+        return step if self.part == "call" else f"{step}: {self.part}"
+
+
+class Happening(BaseModel):
+    """An event of the instructor, after the due before it."""
+
+    model_config = ConfigDict(frozen=True)
+
+    branch: str
+    event: str
+    announce: str
+    after: int
+    """The number of the due after which it happens."""
+    ramp: Mapping[str, Any] = {}
+
+
+class Plan(BaseModel):
+    """One run of a drill, laid out."""
+
+    model_config = ConfigDict(frozen=True)
+
+    title: str
+    seed: int
+    seat: Seat
+    callsign: str
+    roster: tuple[str, ...]
+    setting: Setting
+    values: Mapping[str, str]
+    start: RampState
+    dues: tuple[Due, ...]
+    happenings: tuple[Happening, ...]
+    end_says: str
+    end_ramp: Mapping[str, Any]
+
+
+def make_plan(
+    drill: Drill,
+    grammar: Grammar,
+    *,
+    seed: int = 0,
+    seat: Seat | None = None,
+    authority: str | None = None,
+) -> Plan:
+    """Lay out one run.
+
+    Args:
+        drill: Checked by `readback.drills.files.load_drill`.
+        grammar: Where values are drawn from.
+        seed: Equal seeds give equal plans.
+        seat: Of the trainee; None takes the drill's first. Wrong readbacks are planted only where
+            another answers.
+        authority: Whose rules count; None: the drill's.
+
+    Raises:
+        InputError: The drill has not that seat.
+        GrammarError: The drill's values cannot all differ as they must.
+    """
+    if seat is not None and seat not in drill.seats:
+        raise InputError(
+            f"This drill has no seat {seat!r}.", f"Use one of {', '.join(drill.seats)}."
+        )
+    return _Planner(drill, grammar, seed, seat or drill.seats[0]).plan(authority)
+
+
+class _Planner:
+    def __init__(self, drill: Drill, grammar: Grammar, seed: int, seat: Seat) -> None:
+        self._drill = drill
+        self._seat = seat
+        self._seed = seed
+        self._rng = random.Random(f"drill {seed}")
+        self._values = _draw_values(drill.values, grammar, self._rng)
+        self._dues: list[Due] = []
+        self._happenings: list[Happening] = []
+
+    def plan(self, authority: str | None) -> Plan:
+        self._lay_steps()
+        drill = self._drill
+        setting: dict[str, Any] = {
+            name: self._text(value) if isinstance(value, str) else value
+            for name, value in drill.setting.model_dump().items()
+        }
+        setting["authority"] = authority or drill.setting.authority
+        return Plan(
+            title=drill.title,
+            seed=self._seed,
+            seat=self._seat,
+            callsign=self._text(drill.callsign),
+            roster=tuple(map(self._text, drill.roster)),
+            setting=Setting.model_validate(setting),
+            values=self._values,
+            start=drill.start,
+            dues=tuple(self._dues),
+            happenings=tuple(self._happenings),
+            end_says=drill.end.says,
+            end_ramp=_written(drill.end.ramp),
+        )
+
+    def _text(self, text: str) -> str:
+        return REFERENCE.sub(lambda match: self._values[match[1]], text)
+
+    # ---- steps and branches ----------------------------------------------------------------
+
+    def _lay_steps(self) -> None:
+        """Lay the steps in their order, each event after the step that was drawn for it."""
+        events: dict[str, list[str]] = {}
+        for name, branch in self._drill.branches.items():
+            at, happens = self._rng.choice(branch.at), self._rng.random() < branch.chance
+            if happens:
+                events.setdefault(at, []).append(name)
+        steps = self._drill.steps
+        places = {step.id: number for number, step in enumerate(steps)}
+        number = 0
+        while number < len(steps):
+            self._step(steps[number])
+            here = steps[number].id
+            number += 1
+            for name in events.pop(here, ()):
+                then = self._branch(name)
+                if then == "end":
+                    return
+                if then != "resume":
+                    number = places[then]
+
+    def _branch(self, name: str) -> str:
+        branch = self._drill.branches[name]
+        self._happenings.append(
+            Happening(
+                branch=name,
+                event=branch.event,
+                announce=self._text(branch.announce),
+                after=len(self._dues) - 1,
+                ramp=_written(branch.ramp),
+            )
+        )
+        for step in branch.steps:
+            self._step(step)
+        return branch.then
+
+    def _step(self, step: Step) -> None:
+        radio = "controller" in (step.station, step.to)
+        callsign = self._text(step.callsign or self._drill.callsign) if radio else None
+        answer = step.answer
+        call = self._add(
+            Due(
+                number=0,
+                step=step.id,
+                part="call",
+                station=step.station,
+                to=step.to,
+                say=self._said(step.say) + self._position(step),
+                signal=step.signal,
+                words=self._text(step.words) if step.words else None,
+                callsign=callsign,
+                within_s=step.within_s,
+                not_before_s=step.not_before_s,
+                optional=step.optional,
+                ramp=_written(step.ramp),
+                prompt=self._text(step.prompt) if step.prompt else None,
+                why=self._text(step.why) if step.why else None,
+            )
+        )
+        if answer is None:
+            return
+        right = self._answer(step, answer, call)
+        fault = answer.fault
+        if fault is not None and answer.station != self._seat:
+            self._add(self._faulty(right, fault))
+            self._add(self._catch(call, right, fault))
+            right = right.model_copy(update={"part": "answer again"})
+        self._add(right)
+
+    def _position(self, step: Step) -> tuple[Expected, ...]:
+        """Let a request say where the aircraft stands: to the grammar that is a limit of taxi."""
+        if not any(said.call == "request" for said in step.say):
+            return ()
+        stand = self._text(self._drill.setting.stand)
+        return (Expected(call="taxi", values={"stand": stand}, optional=True),)
+
+    def _add(self, due: Due) -> Due:
+        numbered = due.model_copy(update={"number": len(self._dues)})
+        self._dues.append(numbered)
+        return numbered
+
+    def _answer(self, step: Step, answer: Answer, call: Due) -> Due:
+        return Due(
+            number=0,
+            step=step.id,
+            part="answer",
+            station=answer.station,
+            to=step.station,
+            say=self._said(answer.say) or (() if answer.signal else call.say),
+            signal=answer.signal,
+            callsign=call.callsign,
+            within_s=answer.within_s,
+            optional=step.optional,
+            answers=call.number,
+            prompt=self._text(answer.prompt) if answer.prompt else None,
+            why=call.why,
+        )
+
+    def _faulty(self, right: Due, fault: Fault) -> Due:
+        wrong = []
+        for said in right.say:
+            if said.call != fault.call:
+                wrong.append(said)
+            elif fault.element is not None:
+                values = {k: v for k, v in said.values.items() if k != fault.element}
+                if fault.value is not None:
+                    values[fault.element] = self._text(fault.value)
+                wrong.append(said.model_copy(update={"values": values}))
+        expected = next(said for said in right.say if said.call == fault.call)
+        return right.model_copy(
+            update={
+                "say": tuple(wrong),
+                "faulty": True,
+                "fault": _fault_in_words(expected, fault, self._text(fault.value or "")),
+            }
+        )
+
+    def _catch(self, call: Due, right: Due, fault: Fault) -> Due:
+        # NEGATIVE, I SAY AGAIN and the right version: SERA.14075(d); Doc 9432, 2.8.3.9.
+        standard = (
+            Expected(call="negative"),
+            Expected(call="i_say_again", optional=True),
+            *call.say,
+        )
+        return call.model_copy(
+            update={
+                "part": "catch",
+                "station": fault.catch_by or call.station,
+                "to": right.station,
+                "say": self._said(fault.catch) or standard,
+                "words": None,
+                "within_s": fault.within_s,
+                "not_before_s": None,
+                "prompt": None,
+                "ramp": {},
+            }
+        )
+
+    def _said(self, calls: Sequence[SaidCall]) -> tuple[Expected, ...]:
+        return tuple(
+            Expected(
+                call=said.call,
+                values={name: self._text(value) for name, value in said.values.items()},
+                instead=said.instead,
+                saying=said.saying,
+                optional=said.optional,
+            )
+            for said in calls
+        )
+
+
+def _fault_in_words(expected: Expected, fault: Fault, heard: str) -> str:
+    call = fault.call.replace("_", " ")
+    if fault.element is None:
+        return f"{call} was left out"
+    element, value = fault.element.replace("_", " "), expected.values[fault.element]
+    return f"{call}: {element} {value}, " + (f"said {heard}" if heard else "left out")
+
+
+def _written(state: RampState) -> Mapping[str, Any]:
+    """Keep the fields that a file writes."""
+    return {name: getattr(state, name) for name in state.model_fields_set}
+
+
+# ---- values ------------------------------------------------------------------------------------
+
+
+def _draw_values(
+    specs: Mapping[str, DrillValue], grammar: Grammar, rng: random.Random
+) -> dict[str, str]:
+    drawn: dict[str, str] = {}
+    for name, spec in specs.items():
+        taken = {drawn[other] for other in spec.unlike if other in drawn}
+        taken |= {drawn[other] for other in drawn if name in specs[other].unlike}
+        drawn[name] = _draw_unlike(name, spec, taken, grammar, rng)
+    return drawn
+
+
+def _draw_unlike(
+    name: str, spec: DrillValue, taken: Iterable[str], grammar: Grammar, rng: random.Random
+) -> str:
+    for _ in range(_TRIES):
+        value = _draw(spec, grammar, rng)
+        if value not in taken:
+            return value
+    raise GrammarError(
+        f"values.{name}: no value is unlike {', '.join(sorted(taken))}.", "Allow more values."
+    )
+
+
+def _draw(spec: DrillValue, grammar: Grammar, rng: random.Random) -> str:
+    if spec.value is not None:
+        return spec.value
+    if spec.one_of:
+        return rng.choice(spec.one_of)
+    if spec.between:
+        return str(rng.randint(*spec.between))
+    return (
+        random_callsign(rng)
+        if spec.element == "callsign"
+        else random_value(grammar, spec.element, rng)
+    )
