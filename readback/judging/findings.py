@@ -1,7 +1,9 @@
-"""Findings made from what was compared."""
+"""Findings made from what was compared, and the verdict of them."""
+
+from collections.abc import Sequence
 
 from readback.judging.messages import describe
-from readback.judging.model import Finding, Severity, Status
+from readback.judging.model import Finding, Outcome, Severity, Status
 from readback.judging.rules import CallRule, RuleBook
 from readback.phraseology.model import Element, Span
 
@@ -72,3 +74,15 @@ def make_remark(call: str, message: str, span: Span | None = None) -> Finding:
         readback_span=span,
         message=message,
     )
+
+
+def outcome_of(findings: Sequence[Finding]) -> Outcome:
+    """Make the verdict of findings: what is wrong outweighs what is uncertain or missing."""
+    counted = {item.status for item in findings if item.severity is not Severity.ADVISORY}
+    if Status.WRONG in counted or Status.NOT_ISSUED in counted:
+        return Outcome.INCORRECT
+    if Status.NOT_CERTAIN in counted:
+        return Outcome.SAY_AGAIN
+    if Status.MISSING in counted:
+        return Outcome.INCOMPLETE
+    return Outcome.CORRECT

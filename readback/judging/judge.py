@@ -2,9 +2,10 @@
 
 from dataclasses import dataclass, field
 
+from readback.judging.apart import find_astray, find_carried
 from readback.judging.callsign_findings import judge_callsign
 from readback.judging.compare import same_element
-from readback.judging.findings import make_finding, make_remark
+from readback.judging.findings import make_finding, make_remark, outcome_of
 from readback.judging.hearing import TALK, Hearing
 from readback.judging.items import Item, join_items
 from readback.judging.model import Finding, Outcome, Said, Severity, Status, Verdict
@@ -91,7 +92,7 @@ class _Judgement:
         if self.refused:
             what = "a refusal, not a readback: another instruction is due"
             self.findings.append(make_remark("unable", what))
-        return _outcome(self.findings)
+        return outcome_of(self.findings)
 
     def _nothing_to_judge(self) -> Finding | None:
         names = {item.name for item in self.answered}
@@ -118,7 +119,7 @@ class _Judgement:
         if partner is not None:
             self._compare(item, partner, rule)
         elif not self._excused(rule):
-            carried = self._carried(item, rule)
+            carried = find_carried(item, rule, self.answered)
             if rule.answer != "acknowledge" or carried or not self._acknowledged(rule):
                 self._missing(item, rule, carried)
 
@@ -130,9 +131,10 @@ class _Judgement:
 
     def _compare(self, item: Item, partner: Item, rule: CallRule) -> None:
         missing = item.elements.keys() - partner.elements.keys()
-        carried = self._carried(item, rule, verb=True) if missing else {}
+        carried = find_carried(item, rule, self.answered, verb=True) if missing else {}
         for name, expected in item.elements.items():
-            heard = partner.elements.get(name) or carried.get(name) or self._astray(name, rule)
+            heard = partner.elements.get(name) or carried.get(name)
+            heard = heard or find_astray(name, rule, self.answered)
             if heard is not None:
                 self._compare_element(item, name, expected, heard)
             elif rule.elements.get(name) == "required" and not self.refused:
@@ -180,31 +182,6 @@ class _Judgement:
             doubtful = self.hearing.doubts_element(extra)
             status = Status.NOT_CERTAIN if doubtful else Status.NOT_ISSUED
             self.findings.append(make_finding(self.rules, item.name, name, status, heard=extra))
-
-    def _carried(self, item: Item, rule: CallRule, *, verb: bool = False) -> dict[str, Element]:
-        """Find elements that came apart from their verb: in a bare runway, in a repetition.
-
-        With the verb said, they may stand in a call that goes with it: "backtracking, lining up
-        runway two seven".
-        """
-        carried: dict[str, Element] = {}
-        for answer in self.answered:
-            bare = answer.name in rule.carried_by and not answer.used
-            joint = verb and answer.name in rule.carried_by and answer.name != "runway"
-            if bare or joint or answer.name == item.name:
-                for name, element in answer.elements.items():
-                    if name in item.elements and same_element(item.elements[name], element):
-                        carried[name] = element
-                        answer.used = True
-        return carried
-
-    def _astray(self, name: str, rule: CallRule) -> Element | None:
-        """Find another value that came apart from the verb and answers nothing else."""
-        for answer in self.answered:
-            if answer.name in rule.carried_by and not answer.used and name in answer.elements:
-                answer.used = True
-                return answer.elements[name]
-        return None
 
     def _acknowledged(self, rule: CallRule) -> bool:
         """ROGER and the like acknowledge; so does an answer to the rest where a callsign does."""
@@ -259,14 +236,3 @@ class _Judgement:
                 instead=instead,
             )
         )
-
-
-def _outcome(findings: list[Finding]) -> Outcome:
-    counted = {item.status for item in findings if item.severity is not Severity.ADVISORY}
-    if Status.WRONG in counted or Status.NOT_ISSUED in counted:
-        return Outcome.INCORRECT
-    if Status.NOT_CERTAIN in counted:
-        return Outcome.SAY_AGAIN
-    if Status.MISSING in counted:
-        return Outcome.INCOMPLETE
-    return Outcome.CORRECT

@@ -12,7 +12,8 @@ from readback.judging.model import Outcome, Status
 from readback.judging.replies import LEADING, can_be_answered
 from readback.judging.rules import RuleBook, load_rules
 from readback.judging.scenarios import Part, Wanted, draw_parts, list_scenarios
-from readback.phraseology.generator import callsign_forms, say_call
+from readback.phraseology.forms import callsign_forms
+from readback.phraseology.generator import say_call
 from readback.phraseology.grammar import Grammar, load_grammar
 from readback.phraseology.samples import random_callsign
 from readback.phraseology.values import DIGITS, LETTERS

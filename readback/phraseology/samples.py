@@ -4,7 +4,8 @@ import random
 from collections.abc import Callable, Sequence
 
 from readback.errors import InputError
-from readback.phraseology.generator import NAMES, element_rules, value_forms
+from readback.phraseology.forms import NAMES, value_forms
+from readback.phraseology.generator import element_rules
 from readback.phraseology.grammar import Grammar
 
 OPERATORS = ("LARKSPUR", "NORTHGATE", "BLUEFIN")

@@ -4,14 +4,8 @@ import pytest
 
 from readback.errors import InputError
 from readback.phraseology.callsigns import read_callsign
-from readback.phraseology.generator import (
-    callsign_forms,
-    element_rules,
-    element_sets,
-    say_call,
-    say_calls,
-    value_forms,
-)
+from readback.phraseology.forms import callsign_forms, value_forms
+from readback.phraseology.generator import element_rules, element_sets, say_call, say_calls
 from readback.phraseology.grammar import load_grammar
 from readback.phraseology.parser import parse
 from readback.phraseology.samples import random_callsign, random_value
@@ -104,6 +98,8 @@ def test_parsed_calls_are_said_again():
         ("no_such_call", {}),
         ("hold_short", {"runway": "27L", "qnh": "1013"}),
         ("qnh", {}),
+        ("callsign", {}),
+        ("callsign", {"callsign": "ZEPPELIN-?"}),
         ("qnh", {"qnh": "27L"}),
         ("bypass_pin", {"pin_state": "bent"}),
     ],
