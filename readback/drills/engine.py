@@ -73,6 +73,7 @@ class DrillRun:
         self._least_certainty = least_certainty
         self._states: list[State] = ["open"] * len(plan.dues)
         self._at_fault: set[int] = set()
+        self._came_late: set[int] = set()
         self._readings: dict[int, Reading] = {}
         self._next = 0
         self._last_at: float | None = None
@@ -142,22 +143,31 @@ class DrillRun:
             self._last_at = at_s + max(length, 0.0)
         return tuple(self.events[before:])
 
-    def finish(self) -> tuple[DrillEvent, ...]:
-        """End the drill: tell what was never said, and whether the aircraft stands as it must."""
+    def retry(self, number: int) -> None:
+        """Make a call due again that was not said as it is due; what it changed stays."""
+        self._states[number] = "open"
+        self._next = min(self._next, number)
+
+    def finish(self, *, broken_off: bool = False) -> tuple[DrillEvent, ...]:
+        """End the drill: tell what was never said, and whether the aircraft stands as it must.
+
+        Args:
+            broken_off: What is still due was not reached, and is no fault.
+        """
         if self.ended:
             return ()
         before = len(self.events)
         self.ended = True
         complete = self.due is None
         for due in self.plan.dues:
-            if self._states[due.number] == "open" and not due.optional:
+            if self._states[due.number] == "open" and not (due.optional or broken_off):
                 self._miss(due, "the end of the drill", None)
-        wrong = self._end_findings() if complete else ()
+        wrong = self._end_findings() if complete and not broken_off else ()
         if wrong:
             self._tell(
                 "wrong", "The aircraft does not stand as it must at the end.", findings=wrong
             )
-        self._tell("ended", self.plan.end_says)
+        self._tell("ended", "The drill was broken off." if broken_off else self.plan.end_says)
         return tuple(self.events[before:])
 
     def _end_findings(self) -> tuple[Finding, ...]:
@@ -238,9 +248,11 @@ class DrillRun:
 
     def _take(self, due: Due, heard: Heard, at_s: float | None) -> None:
         came_late = self._states[due.number] == "missing"
-        if came_late:
+        if came_late and due.answers not in self._came_late:
             message = f"{_title(due)} came after what it has to come before."
             self._tell("out of order", message, due, heard, at_s)
+        if came_late:
+            self._came_late.add(due.number)
         self._miss_until(due, at_s)
         self._judge_station(due, heard, at_s)
         self._judge_time(due, heard, at_s)
@@ -269,6 +281,9 @@ class DrillRun:
 
     def _miss(self, due: Due, before: str, at_s: float | None) -> None:
         self._states[due.number] = "missing"
+        if due.answers is not None and self._states[due.answers] == "missing":
+            # What was never asked needs no answer; it may still come if the call does.
+            return
         message = f"{_title(due)} was not said before {before}."
         if due.part == "catch":
             message = f"The wrong readback was not caught: {self._fault_before(due)}."
@@ -278,10 +293,12 @@ class DrillRun:
         return self.plan.dues[due.number - 1].fault
 
     def _missing_finding(self, due: Due) -> Finding:
-        first = due.say[0] if due.say else None
+        first = next(iter(due.say), None)
         if due.part == "catch":
             first = next((one for one in due.say if one.values), first)
-        asked = self.plan.dues[due.answers].say[0] if due.answers is not None else first
+        asked = first
+        if due.answers is not None:
+            asked = next(iter(self.plan.dues[due.answers].say), None)
         name = first.call if first else due.signal or due.step
         rule = self.rules.rule(asked.call) if asked else None
         severity = rule.severity if rule else Severity.REQUIRED

@@ -12,6 +12,7 @@ from readback.data import data_directory
 from readback.drills.model import Answer, Drill, DrillValue, SaidCall, Step
 from readback.drills.signals import load_signals
 from readback.errors import GrammarError, InputError, ReadbackError
+from readback.judging.rules import load_rules
 from readback.judging.yaml_text import YamlText, load_yaml
 from readback.phraseology.forms import value_forms
 from readback.phraseology.generator import element_rules, element_sets
@@ -167,9 +168,23 @@ class _Check:
         if step.answer.station == step.station:
             raise self._fail((*within, "from"), "a station answers itself", "Name another.")
         self._said(within, step.answer)
+        self._answerable(within, step, step.answer)
         if step.answer.prompt is not None:
             self._known((*within, "prompt"), step.answer.prompt)
         self._fault(within, step)
+
+    def _answerable(self, place: Place, step: Step, answer: Answer) -> None:
+        """Refuse an answer that says nothing where the same words again are no answer."""
+        if answer.say or answer.signal:
+            return
+        rules = load_rules(self._drill.setting.authority)
+        for said in step.say:
+            rule = rules.rule(said.call)
+            if rule is not None and (rule.answer == "reply" or not rule.echo):
+                what = f"needs say: {said.call} is not answered by the same words"
+                raise self._fail(
+                    (*place, "say"), what, f"Say one of {', '.join(rule.answered_by)}."
+                )
 
     def _said(self, place: Place, part: Step | Answer) -> None:
         for number, said in enumerate(part.say):
@@ -257,6 +272,14 @@ def _steps_of(drill: Drill) -> Iterator[tuple[Place, Step]]:
     for name, branch in drill.branches.items():
         for number, step in enumerate(branch.steps):
             yield ("branches", name, "steps", number), step
+
+
+def step_place(drill: Drill, step: str) -> Place:
+    """Find where in its file a step stands; the whole file where there is none of that name."""
+    for place, one in _steps_of(drill):
+        if one.id == step:
+            return place
+    return ()
 
 
 # ---- errors of the model -----------------------------------------------------------------------

@@ -45,8 +45,6 @@ class RampState(BaseModel):
     """The flight deck's, given to the headset; ``held`` after HOLD THE PUSH."""
     push_direction: str = ""
     """Where the nose is to face; empty where nobody said it."""
-    ready_for_push: bool = False
-    """Whether the ground has said that it is ready or asked for the brakes."""
     push_motion: PushMotion = "none"
     start_approval: Leave = "none"
     """The controller's."""
@@ -67,3 +65,57 @@ class RampState(BaseModel):
     """Whether the departure signal was given."""
     taxi_clearance: bool = False
     """The controller's."""
+
+
+_WORDS: dict[str, str] = {
+    "brakes": "brakes {}",
+    "brake_lamp": "brake lamp {}",
+    "chocks": "chocks {}",
+    "bypass_pin": "bypass pin {}",
+    "pin_shown": "pin shown: {}",
+    "doors": "doors {}",
+    "ground_power": "ground power {}",
+    "air_start": "air start unit {}",
+    "tow_vehicle": "tow vehicle {}",
+    "tow_bar": "tow bar {}",
+    "nose_lifted": "nose wheel lifted: {}",
+    "headset_link": "headset {}",
+    "beacon": "beacon {}",
+    "push_approval": "controller's push-back approval: {}",
+    "push_clearance": "flight deck's clearance to push: {}",
+    "push_direction": "nose to face {}",
+    "push_motion": "push: {}",
+    "start_approval": "controller's start-up approval: {}",
+    "start_clearance": "ground's clearance to start: {}",
+    "engine_starting": "engine being started: {}",
+    "engines_running": "engines running: {}",
+    "hazard": "hazard: {}",
+    "hazard_engine": "hazard at engine {}",
+    "thumbs_up": "thumbs up: {}",
+    "signal_side": "signal on the {}",
+    "signal_given": "departure signal given: {}",
+    "taxi_clearance": "taxi clearance given: {}",
+}
+
+
+def describe_ramp(state: RampState, before: RampState | None = None) -> tuple[str, ...]:
+    """Say a state in words.
+
+    Args:
+        state: What is known now.
+        before: Say only what is other than here; None says everything that is known.
+    """
+    return tuple(
+        _WORDS[name].format(_in_words(getattr(state, name)))
+        for name in RampState.model_fields
+        if (before is None and getattr(state, name) not in ("", None))
+        or (before is not None and getattr(state, name) != getattr(before, name))
+    )
+
+
+def _in_words(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, tuple):
+        return ", ".join(map(str, value)) or "none"
+    return "none" if value in (None, "") else str(value)

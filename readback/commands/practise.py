@@ -1,0 +1,282 @@
+"""``readback practise``: a whole drill by typing, the other seats played by the program."""
+
+import argparse
+import random
+import sys
+import time
+from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING
+
+from readback.commands.drills import describe_setting, show_words
+from readback.commands.terminal import Piece, Style, Terminal, escape
+from readback.errors import GrammarError, InputError
+
+if TYPE_CHECKING:
+    from readback.drills.engine import DrillRun
+    from readback.drills.events import DrillEvent
+    from readback.drills.plan import Due
+
+NAME = "practise"
+SUMMARY = "practise a drill, the other seats played by the program"
+DESCRIPTION = (
+    "Practise a drill by typing what you say. The program plays the other seats, judges at once and"
+    " keeps the state of the aircraft. /hint shows what is due, /ramp the aircraft, /end ends it."
+)
+EXAMPLE = "readback practise push_back_tow_bar --plain --seed 7"
+SEATS = ("flight_deck", "headset", "controller", "instructor")
+_MOST_TRIES = 3
+_MARKS: dict[str, tuple[str, Style]] = {
+    "came": ("✓", "right"),
+    "put right": ("✓", "right"),
+    "wrong": ("✗", "wrong"),
+    "interlock": ("✗", "wrong"),
+    "wrong station": ("✗", "wrong"),
+    "out of order": ("✗", "wrong"),
+    "missing": ("–", "wrong"),
+    "not due": ("+", "wrong"),
+    "say again": ("?", "doubtful"),
+}
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add this command's arguments."""
+    parser.add_argument("drill", metavar="DRILL", help='its name in "readback drills", or a file')
+    parser.add_argument("--plain", action="store_true", help="type in a plain terminal")
+    parser.add_argument("--seat", metavar="NAME", help=f"yours: {', '.join(SEATS)}")
+    parser.add_argument(
+        "--seed", type=int, metavar="N", help="draws the values; the same again gives the same"
+    )
+    parser.add_argument(
+        "--authority", metavar="NAME", help="whose rules count: icao, easa, faa or uk"
+    )
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Practise one drill; 0: no fault was found, 1: one was, or the drill was not ended."""
+    from readback.drills.engine import DrillRun
+    from readback.drills.files import find_drill, load_drill
+    from readback.drills.plan import make_plan
+    from readback.phraseology.grammar import load_grammar
+
+    if arguments.seat is not None and arguments.seat not in SEATS:
+        raise InputError(f"There is no seat {arguments.seat!r}.", f"Use one of {', '.join(SEATS)}.")
+    seed = random.SystemRandom().randrange(10_000) if arguments.seed is None else arguments.seed
+    drill = load_drill(find_drill(arguments.drill))
+    plan = make_plan(
+        drill, load_grammar(), seed=seed, seat=arguments.seat, authority=arguments.authority
+    )
+    return PlainPractice(DrillRun(plan), Terminal.of(), sys.stdin.readline, time.monotonic).run(
+        drill.purpose
+    )
+
+
+class PlainPractice:
+    """One drill in a plain terminal.
+
+    Args:
+        run: The engine.
+        terminal: What it is shown on.
+        read: Gives one typed line, empty at the end of input.
+        clock: Gives the seconds.
+    """
+
+    def __init__(
+        self,
+        run: "DrillRun",
+        terminal: Terminal,
+        read: Callable[[], str],
+        clock: Callable[[], float],
+    ) -> None:
+        self._run = run
+        self._terminal = terminal
+        self._read = read
+        self._clock = clock
+        self._began = clock()
+        self._tries: dict[int, int] = {}
+        self._ramp = run.ramp
+
+    def run(self, purpose: str) -> int:
+        """Go through the drill; see `run` for the status."""
+        self._show_head(purpose)
+        while (due := self._run.due) is not None:
+            if due.station != self._run.plan.seat:
+                self._play(due)
+            elif not self._take_turn(due):
+                break
+        complete = self._run.due is None
+        self._show_events(self._run.finish(broken_off=not complete))
+        return self._show_summary(complete)
+
+    # ---- the program's seats -------------------------------------------------------------------
+
+    def _play(self, due: "Due") -> None:
+        instruction = self._run.instruction_for(due)
+        try:
+            words = self._run.voice.say(due, instruction=instruction)
+        except GrammarError:
+            # The trainee said something else than the drill wants: the planned answer is given.
+            words = self._run.voice.say(due)
+        shown = f"[{words}]" if due.signal else words
+        self._line(f"{due.station.replace('_', ' ')}: {shown}", indent="")
+        self._show_events(self._run.hear(due.station, words, self._now()))
+
+    def _ask_again(self, due: "Due") -> None:
+        """Have the one who asked put a wrong answer right."""
+        asked = self._run.plan.dues[due.answers or 0]
+        words = f"negative, i say again, {self._run.voice.say(asked)}"
+        self._line(f"{asked.station.replace('_', ' ')}: {words}", indent="")
+        self._run.hear(asked.station, words, self._now())
+
+    # ---- the trainee's seat --------------------------------------------------------------------
+
+    def _take_turn(self, due: "Due") -> bool:
+        """Take one typed line; False at the end of input."""
+        self._show_prompt(due)
+        line = self._read()
+        if not sys.stdin.isatty():
+            # A terminal shows what is typed and its line break; of a file nothing is seen.
+            print(escape(line.rstrip()))
+        text = line.strip()
+        if not line or text == "/end":
+            return False
+        if text == "/ramp":
+            self._show_ramp()
+        elif text == "/hint":
+            self._line(f"due: {show_words(due, self._run)}")
+        elif text:
+            self._hear(due, text)
+        return True
+
+    def _hear(self, due: "Due", text: str) -> None:
+        events = self._run.hear(self._run.plan.seat, text, self._now())
+        self._show_events(events)
+        wrong = any(event.kind == "wrong" and event.due == due.number for event in events)
+        still_due = self._run.due is due
+        if not wrong and not still_due:
+            return
+        tries = self._tries[due.number] = self._tries.get(due.number, 0) + 1
+        if tries >= _MOST_TRIES:
+            self._say_for_trainee(due, still_due)
+        elif wrong and due.is_answer:
+            self._ask_again(due)
+        elif wrong:
+            self._run.retry(due.number)
+            self._line("Once more.")
+
+    def _say_for_trainee(self, due: "Due", still_due: bool) -> None:
+        words = self._run.voice.say(due)
+        self._line(f"As it is due: {words}")
+        if still_due:
+            self._run.hear(due.station, words, self._now(), due=due.number)
+
+    # ---- showing -------------------------------------------------------------------------------
+
+    def _now(self) -> float:
+        return self._clock() - self._began
+
+    def _line(self, text: str, *, indent: str = "  ", mark: Piece | None = None) -> None:
+        pieces = [*([mark] if mark else []), Piece(escape(text))]
+        for line in self._terminal.lines(pieces, indent, indent + "    "):
+            print(line)
+
+    def _show_head(self, purpose: str) -> None:
+        plan = self._run.plan
+        self._line(plan.title, indent="")
+        self._line(purpose)
+        for text in describe_setting(plan):
+            self._line(text)
+        self._line(f"Your seat: {plan.seat.replace('_', ' ')}. /hint, /ramp, /end.")
+        self._show_start()
+
+    def _show_start(self) -> None:
+        from readback.drills.ramp import RampState, describe_ramp
+
+        changes = describe_ramp(self._run.ramp, RampState())
+        self._line(f"ramp: {'; '.join(['parked, brakes set, chocks in', *changes])}")
+
+    def _show_ramp(self) -> None:
+        from readback.drills.ramp import describe_ramp
+
+        self._line(f"ramp: {'; '.join(describe_ramp(self._run.ramp))}")
+
+    def _show_prompt(self, due: "Due") -> None:
+        if due.prompt and not due.is_answer:
+            self._line(due.prompt)
+        elif due.prompt:
+            self._line(f"Answer. {due.prompt}")
+        elif due.is_answer:
+            self._line("Answer.")
+        elif due.part == "catch":
+            self._line("Go on, or put it right.")
+        else:
+            self._line(f"Next: {due.step.replace('_', ' ')}.")
+        if due.signal is not None:
+            self._show_signal(due.signal)
+        print(f"{due.station.replace('_', ' ')} (you): ", end="", flush=True)
+
+    def _show_signal(self, key: str) -> None:
+        from readback.drills.signals import load_signals
+
+        signal = load_signals()[key]
+        self._line(f"Show a signal: {signal.meaning} Type its name.")
+
+    def _show_events(self, events: tuple["DrillEvent", ...]) -> None:
+        for event in events:
+            # That the program says what is due tells the trainee nothing.
+            if event.kind == "came" and event.station != self._run.plan.seat:
+                continue
+            for line in self._event_lines(event):
+                print(line)
+        self._show_changes()
+
+    def _event_lines(self, event: "DrillEvent") -> Iterator[str]:
+        sign, style = _MARKS.get(event.kind, ("", "plain"))
+        shown = f"{self._terminal.sign(sign)} {event.kind}:" if sign else f"{event.kind}:"
+        text = Piece(escape(event.message))
+        yield from self._terminal.lines([Piece(shown, style), text], "  ", "      ")
+        if event.kind == "came":
+            return
+        for finding in event.findings:
+            for said in (finding.message, finding.rule, finding.source):
+                if said and said not in event.message:
+                    yield from self._terminal.lines([Piece(escape(said))], "      ", "        ")
+        if event.why and event.is_fault:
+            yield from self._terminal.lines([Piece(escape(event.why))], "      ", "        ")
+
+    def _show_changes(self) -> None:
+        from readback.drills.ramp import describe_ramp
+
+        changes = describe_ramp(self._run.ramp, self._ramp)
+        if changes:
+            self._line(f"ramp: {'; '.join(changes)}")
+        self._ramp = self._run.ramp
+
+    def _show_summary(self, complete: bool) -> int:
+        dues = self._run.plan.dues
+        said = sum(self._run.state_of(due.number) == "said" for due in dues)
+        needed = sum(self._run.state_of(due.number) != "not needed" for due in dues)
+        faults = [event for event in self._run.events if event.is_fault]
+        whole = "" if complete else ", not gone through to its end"
+        print()
+        self._line(f"Summary: {said} of {needed} said, {_count(faults)}{whole}.", indent="")
+        for event in faults:
+            where = (event.step or "").replace("_", " ") or "no step"
+            weight = f"{event.severity.value}: " if event.findings else ""
+            what = "; ".join(finding.message for finding in event.findings) or event.message
+            self._line(f"{where}: {event.kind}: {weight}{what}")
+        print(
+            f"Seed {self._run.plan.seed}: the same drill again with --seed {self._run.plan.seed}."
+        )
+        _show_caution()
+        return 0 if complete and not faults else 1
+
+
+def _count(faults: list["DrillEvent"]) -> str:
+    return f"{len(faults)} fault{'' if len(faults) == 1 else 's'}"
+
+
+def _show_caution() -> None:
+    from readback.commands.render import CAUTION
+
+    sys.stdout.flush()
+    print(CAUTION, file=sys.stderr)
