@@ -157,8 +157,12 @@ def _lay(tokens: _Tokens, grammar: Grammar, callsigns: Sequence[str]) -> list[_P
         best[at] = best[at + 1]
         for end, callsign, taken, whole in known.get(at, ()):
             gain = best[end] + (end - at) * _WORD_GAIN - _REPAIR_COST * len(taken)
-            gain += _KNOWN_CALLSIGN_GAIN if whole else -_NUMBER_ALONE_COST
-            gain += _FULL_CALLSIGN_GAIN if callsign in callsigns else 0
+            if _goes_on(words, origin, end):
+                # "Northgate eight zero" is not Northgate 8: it competes as any other call.
+                gain -= _PIECE_COST
+            else:
+                gain += _KNOWN_CALLSIGN_GAIN if whole else -_NUMBER_ALONE_COST
+                gain += _FULL_CALLSIGN_GAIN if callsign in callsigns else 0
             if gain > best[at]:
                 best[at] = gain
                 choice[at] = _Piece(at, end, "callsign", signs[at:end], taken, callsign)
@@ -194,6 +198,13 @@ def _lay(tokens: _Tokens, grammar: Grammar, callsigns: Sequence[str]) -> list[_P
 
 def _retaking_cost(word: str, grammar: Grammar) -> int:
     return _RETAKING_COST if word in grammar.vocabulary else _REPAIR_COST
+
+
+def _goes_on(words: list[str], origin: list[int], end: int) -> bool:
+    """Tell whether more signs follow a callsign, which may be another's then."""
+    if end == len(words):
+        return False
+    return words[end] in _REPEATABLE or origin[end] == origin[end - 1]
 
 
 def _ends_before(piece: _Piece | None, end: int) -> bool:

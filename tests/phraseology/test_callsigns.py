@@ -120,6 +120,31 @@ def test_a_misspelt_operator_is_the_one_addressed():
     assert verdict.verdict == "correct"
 
 
+@pytest.mark.parametrize(
+    ("addressed", "heard"),
+    [
+        ("Northgate 8", "Northgate 80"),
+        ("Northgate 8", "Northgate eight zero"),
+        ("Larkspur 42", "Larkspur four two one"),
+        ("Larkspur 42", "Larkspur 42A"),
+        ("Tug 1", "Tug 12"),
+        ("Golf Charlie Delta", "Golf Charlie Delta Echo"),
+    ],
+)
+@pytest.mark.parametrize("text", ["crossing runway 18, {}", "{}, crossing runway 18"])
+def test_a_callsign_that_goes_on_is_another(addressed, heard, text):
+    verdict = check(f"{addressed}, cross runway 18", text.format(heard))
+
+    assert verdict.verdict == "incorrect"
+
+
+@pytest.mark.parametrize(
+    "text", ["Larkspur 421, 121.8", "Larkspur four two one, one two one decimal eight"]
+)
+def test_a_frequency_after_a_callsign_is_not_part_of_it(text):
+    assert check("Larkspur 421, contact ground 121.8", text).verdict == "correct"
+
+
 def test_another_operator_with_the_same_number_is_wrong():
     verdict = check("Larkspur 421, cross runway 18", "crossing runway 18, Fastair 421")
 
