@@ -61,9 +61,7 @@ class Listener:
                 engine = self._engine or default_engine(self._vosk_model)
                 # PocketSphinx takes digits said one by one for numbers in group form.
                 grammar = load_grammar().search(grouped_numbers=engine != "pocketsphinx")
-                self._recogniser = make_recogniser(
-                    engine, grammar, vosk_model=self._vosk_model
-                )
+                self._recogniser = make_recogniser(engine, grammar, vosk_model=self._vosk_model)
             except ReadbackError as error:
                 self._failure = error
                 raise
