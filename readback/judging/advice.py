@@ -57,6 +57,7 @@ SLIP = Advice(
     "SERA.14075(c)(1) (seen)",
 )
 NEAR_MISS = Advice("Words are said as the standard has them.", _NO_SOURCE)
+LEFT_OVER = Advice("Only what was understood is judged.", _NO_SOURCE)
 
 
 def length_advice(authority: str) -> Advice:

@@ -2,7 +2,8 @@
 
 Every remark is a `Finding` of severity ``advisory`` whose ``call`` is ``"wording"`` and whose
 ``element`` names the kind of remark. Its status is ``wrong`` for words that are not to be said,
-``not issued`` for superfluous ones, ``correct`` for what is understood but not the standard.
+``not issued`` for superfluous ones, ``correct`` for what is understood but not the standard, ``not
+certain`` for what is not understood.
 Words to say and to avoid are data (``wording`` in ``grammars/rules``); what has to be counted or
 compared is here.
 """
@@ -16,6 +17,7 @@ from readback.judging.advice import (
     COURTESY,
     GROUPED_DIGITS,
     HESITATION,
+    LEFT_OVER,
     LONGEST_INSTRUCTION,
     NEAR_MISS,
     REPETITION,
@@ -49,6 +51,8 @@ _GROUPING_IS_FREE = frozenset({"traffic", "number", "readability"})
 """Types of aircraft and plain counts."""
 _PARTS_OF_OTHERS = frozenset({"runway", "callsign"})
 _FAMILIES = frozenset({"ground_control", "interphone"})
+_LEAST_LEFT_OVER = 2
+"""Words; one alone is mostly a stammer or a name."""
 _TAKE_OFF_CALLS = frozenset({"take_off", "cancel_take_off"})
 
 
@@ -75,6 +79,7 @@ def remarks(
     remarker.mended()
     if side == "instruction":
         remarker.length()
+        remarker.left_over()
     else:
         remarker.callsign_place()
         if instruction is not None:
@@ -358,6 +363,18 @@ class _Remarker:
         for repair in self.reading.repairs:
             message = f"{self.said(repair.span)!r} was taken for {repair.taken_as!r}"
             self.add("near miss", Status.WRONG, repair.span, message, NEAR_MISS, repair.taken_as)
+
+    def left_over(self) -> None:
+        """Tell what of an instruction was not understood: nobody will judge it."""
+        told = {
+            index
+            for finding in self.findings
+            for index in range(*(finding.instruction_span or (0, 0)))
+        }
+        for span in self.reading.unparsed:
+            if span[1] - span[0] >= _LEAST_LEFT_OVER and told.isdisjoint(range(*span)):
+                message = f"{self.said(span)!r} was not understood and is not judged"
+                self.add("left over", Status.NOT_CERTAIN, span, message, LEFT_OVER)
 
 
 @lru_cache(maxsize=64)

@@ -114,7 +114,9 @@ def test_every_remark_says_where_why_and_by_whom():
             start, end = spans[0] or spans[1]
             said = verdict.instruction if spans[0] else verdict.readback
             assert 0 <= start < end <= len(said.words)
-            assert finding.status in (Status.WRONG, Status.NOT_ISSUED, Status.CORRECT)
+            left_over = finding.element == "left over"
+            assert (finding.status is Status.NOT_CERTAIN) == left_over
+            assert finding.status is not Status.MISSING
 
 
 @pytest.mark.parametrize(
@@ -316,7 +318,7 @@ def test_most_published_exchanges_are_worded_well():
         for finding in check(
             example["instruction"], example["readback"], authority=example["jurisdiction"]
         ).findings
-        if finding.call == "wording" and finding.status is not Status.CORRECT
+        if finding.call == "wording" and finding.status in (Status.WRONG, Status.NOT_ISSUED)
     ]
 
     assert found == []
@@ -412,3 +414,15 @@ def test_words_of_a_callsign_are_not_looked_up():
     rules = book({"words": "november", "status": "wrong"})
 
     assert tabled("holding position, November one two three four alfa", rules) == []
+
+
+def test_words_of_an_instruction_that_belong_to_no_call_are_told():
+    verdict = check(
+        "larkspur 421 polish the sextant and hold short of runway 14",
+        "holding short of runway 14 larkspur 421",
+    )
+
+    [left_over] = [finding for finding in verdict.findings if finding.element == "left over"]
+    assert left_over.instruction_span == (2, 5)
+    assert "'polish the sextant'" in left_over.message
+    assert verdict.verdict == "correct"
