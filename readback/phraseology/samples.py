@@ -155,6 +155,7 @@ _DRAWS: dict[str, _Draw] = {
     "hangar": _digits(1, 20),
     "origin_hangar": _digits(1, 20),
     "engine_sequence": _engine_sequence,
+    "fuel_quantity": lambda rng: str(100 * rng.randint(20, 180)),
     "airway": lambda rng: f"{rng.choice(_CHART_LETTERS)}{rng.randint(1, 999)}",
     "traffic": _words(_TRAFFIC),
     "destination": _words(NAMES[:2]),
