@@ -3,6 +3,8 @@
 from readback.judging.model import Status
 
 _CALLS = {"qnh": "QNH", "brakes_order": "brakes"}
+_UNSAID = {"state", "engine"}
+"""Words of elements' names that their values make plain: brakes set, starting number 2."""
 
 
 def name_of(call: str, element: str | None) -> str:
@@ -10,7 +12,9 @@ def name_of(call: str, element: str | None) -> str:
     verb = _CALLS.get(call, call.replace("_", " "))
     if element is None or element == call:
         return verb
-    return f"{verb}: {element.replace('_', ' ')}"
+    said = {word.rstrip("s") for word in verb.split()} | _UNSAID
+    added = [word for word in element.split("_") if word not in said]
+    return " ".join([verb, *added])
 
 
 def describe(
