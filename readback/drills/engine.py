@@ -33,7 +33,7 @@ State = Literal["open", "said", "missing", "not needed"]
 FIND: Final = -1
 """Let the engine find what a transmission was said for."""
 _PLACED = 1.0
-_UNASKED = 0.6
+_UNASKED = 0.8
 _SAID_BEFORE = 0.35
 _EACH_STEP_AHEAD = 0.04
 _EACH_STEP_BACK = 0.02
@@ -75,6 +75,7 @@ class DrillRun:
         self._at_fault: set[int] = set()
         self._came_late: set[int] = set()
         self._readings: dict[int, Reading] = {}
+        self._fits: dict[tuple[str | None, str], list[float]] = {}
         self._next = 0
         self._last_at: float | None = None
         self._happened: set[int] = set()
@@ -126,7 +127,7 @@ class DrillRun:
         Returns:
             What there is to tell, in the order in which it happened.
         """
-        heard = self._parse(station, transmission)
+        heard = self.listen(station, transmission)
         number = self._find(heard) if due == FIND else due
         before = len(self.events)
         if number is None:
@@ -187,7 +188,8 @@ class DrillRun:
             if stands[name] != wanted
         )
 
-    def _parse(self, station: str | None, transmission: Transmission | str) -> Heard:
+    def listen(self, station: str | None, transmission: Transmission | str) -> Heard:
+        """Parse a transmission, or the name of a hand signal, without taking it."""
         if isinstance(transmission, str):
             transmission = Transmission.typed(transmission)
         if self._signals:
@@ -238,6 +240,14 @@ class DrillRun:
         if due.number > here:
             return score - min(_EACH_STEP_AHEAD * (due.number - here), 0.4)
         return score - min(_EACH_STEP_BACK * (here - due.number), 0.4)
+
+    def fits(self, station: str | None, transmission: Transmission) -> list[float]:
+        """Score a transmission with everything that is due in the plan; see `Matcher.score`."""
+        key = (station, transmission.text)
+        if key not in self._fits:
+            heard = self.listen(station, transmission)
+            self._fits[key] = [self.score(due, heard) for due in self.plan.dues]
+        return self._fits[key]
 
     def score(self, due: Due, heard: Heard) -> float:
         """Tell how well a transmission fits; see `Matcher.score`."""

@@ -205,6 +205,10 @@ class _Check:
                 raise self._fail(where_value, f"{said.call} carries no {name}", self._carried(said))
             self._sayable(where_value, name, value)
             self._agrees(where_value, name, value)
+        for number, name in enumerate(said.free):
+            if name not in said.values:
+                known = f"It has {', '.join(said.values) or 'none'}."
+                raise self._fail((*place, "free", number), f"{name} is not among with", known)
         if tuple(sorted(said.values)) not in self._ways(said.call):
             raise self._fail((*place, "call"), "cannot be said with these", self._carried(said))
 

@@ -89,7 +89,8 @@ def change_ramp(
             continue
         if not _holds(change.where, setting) or not _holds(change.when, state):
             continue
-        fields = {name: _new_value(value, said, state) for name, value in change.set.items()}
+        new = {name: _new_value(value, said, state) for name, value in change.set.items()}
+        fields = {name: value for name, value in new.items() if value is not None}
         if change.engine is not None:
             fields |= _engines(change.engine, said.value("engine"), state, setting)
         if "hazard" in fields:
@@ -99,10 +100,11 @@ def change_ramp(
 
 
 def _new_value(value: str, said: SaidOnRamp, state: RampState) -> Any:
+    """Give what a field is set to; None where the call does not carry the element it takes."""
     if not value.startswith("$"):
         return value
     name = value[1:]
-    return said.value(name) or getattr(state, name, None) or ""
+    return said.value(name) or getattr(state, name, None)
 
 
 def _engines(what: str, number: str | None, state: RampState, setting: Setting) -> dict[str, Any]:

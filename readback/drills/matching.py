@@ -20,6 +20,7 @@ _SLIGHT = TALK | {"callsign", "confirm", "i_say_again", "acknowledge"}
 """Calls that tell no transmission from another."""
 _ACKNOWLEDGING = frozenset({"roger", "wilco", "affirm", "okay"})
 _DEFERRING = frozenset({"say_again", "stand_by"})
+_OTHER_STATION = 0.5
 FITS = 0.45
 """The least score with which a transmission is taken for what is due (our choice; the tests on
 damaged exchanges hold with anything from 0.3 to 0.6)."""
@@ -64,6 +65,7 @@ class Matcher:
     def __init__(self, grammar: Grammar, rules: RuleBook) -> None:
         self._grammar = grammar
         self.rules = rules
+        self._taken_apart: dict[int, tuple[Sequence[Expected], Sequence[Expected]]] = {}
 
     def hear(self, station: str | None, reading: Reading, signal: str | None) -> Heard:
         """Join the calls of a transmission for comparing."""
@@ -93,7 +95,7 @@ class Matcher:
         if base <= 0:
             return base
         if heard.station is not None and heard.station != due.station:
-            base -= 0.5
+            base -= _OTHER_STATION
         if due.callsign is not None and heard.callsign is not None:
             base += 0.1 if compare_callsigns(due.callsign, heard.callsign) != "other" else -0.3
         return base
@@ -134,13 +136,19 @@ class Matcher:
         place = -max(options)[2]
         return place, items[place]
 
-    def _parts(self, say: Sequence[Expected]) -> list[Expected]:
+    def _parts(self, say: Sequence[Expected]) -> Sequence[Expected]:
         """Take calls that stand for several as these: push and start for push-back and start-up."""
+        known = self._taken_apart.get(id(say))
+        if known is not None and known[0] is say:
+            return known[1]
         parts: list[Expected] = []
         for expected in say:
             rule = self.rules.rule(expected.call)
-            names = rule.stands_for if rule and rule.stands_for else (expected.call,)
-            parts += [expected.model_copy(update={"call": name}) for name in names]
+            if rule is None or not rule.stands_for:
+                parts.append(expected)
+            else:
+                parts += [expected.model_copy(update={"call": name}) for name in rule.stands_for]
+        self._taken_apart[id(say)] = (say, parts)
         return parts
 
     def _names(self, expected: Expected) -> list[str]:
@@ -152,10 +160,11 @@ class Matcher:
 
     def _values_agree(self, expected: Expected, item: Item) -> float:
         """Give 1 where all values agree, -1 where none does."""
-        if not expected.values:
+        compared = {n: v for n, v in expected.values.items() if n not in expected.free}
+        if not compared:
             return 1.0
         marks = []
-        for name, value in expected.values.items():
+        for name, value in compared.items():
             said = item.elements.get(name)
             marks.append(0 if said is None else 1 if self._same(name, value, said) else -1)
         return sum(marks) / len(marks)
@@ -222,7 +231,7 @@ class Matcher:
             elif said is None:
                 if item.name == expected.call or not expected.instead:
                     yield self._finding(item.name, name, Status.MISSING, value, None)
-            elif not self._same(name, value, said):
+            elif name not in expected.free and not self._same(name, value, said):
                 yield self._finding(item.name, name, Status.WRONG, value, said)
         for name, said in item.elements.items():
             added = name not in expected.values and self._weighs(item.name, name)

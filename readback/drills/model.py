@@ -96,6 +96,8 @@ class SaidCall(_Part):
     """The grammar's call."""
     values: Mapping[Name, Value] = Field(default_factory=dict, alias="with")
     """Element to value; no others may be said."""
+    free: tuple[Name, ...] = ()
+    """Elements of which any value is right; the program says the given one."""
     instead: tuple[Name, ...] = Field(default=(), alias="or")
     """Calls that do as well, with the same values."""
     saying: Annotated[str, StringConstraints(pattern=r"^[a-z]+$")] | None = None

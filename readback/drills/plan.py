@@ -33,6 +33,8 @@ class Expected(BaseModel):
 
     call: str
     values: Mapping[str, str] = {}
+    free: tuple[str, ...] = ()
+    """Elements of which any value is right."""
     instead: tuple[str, ...] = ()
     saying: str | None = None
     """A word that must be among the call's."""
@@ -228,7 +230,7 @@ class _Planner:
                 part="call",
                 station=step.station,
                 to=step.to,
-                say=self._said(step.say) + self._position(step),
+                say=self._said(step.say),
                 signal=step.signal,
                 words=self._text(step.words) if step.words else None,
                 callsign=callsign,
@@ -249,13 +251,6 @@ class _Planner:
             self._add(self._catch(call, right, fault))
             right = right.model_copy(update={"part": "answer again"})
         self._add(right)
-
-    def _position(self, step: Step) -> tuple[Expected, ...]:
-        """Let a request say where the aircraft stands: to the grammar that is a limit of taxi."""
-        if not any(said.call == "request" for said in step.say):
-            return ()
-        stand = self._text(self._drill.setting.stand)
-        return (Expected(call="taxi", values={"stand": stand}, optional=True),)
 
     def _add(self, due: Due) -> Due:
         numbered = due.model_copy(update={"number": len(self._dues)})
@@ -324,6 +319,7 @@ class _Planner:
             Expected(
                 call=said.call,
                 values={name: self._text(value) for name, value in said.values.items()},
+                free=said.free,
                 instead=said.instead,
                 saying=said.saying,
                 optional=said.optional,

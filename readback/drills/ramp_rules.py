@@ -13,6 +13,7 @@ from readback.drills.ramp import RampState
 from readback.drills.signals import load_signals
 from readback.judging.rule_model import Source
 from readback.judging.yaml_text import YamlText, load_yaml
+from readback.phraseology.generator import element_sets
 from readback.phraseology.grammar import load_grammar
 
 Conditions = Mapping[str, tuple[str, ...]]
@@ -129,6 +130,7 @@ def read_ramp_rules(path: Path) -> RampRules:
         place = ("changes", number)
         _check_names(text, place, change.set, change.when, change.where)
         _check_trigger(text, place, change.on)
+        _check_set(text, place, change)
     for number, caution in enumerate(rules.cautions):
         place = ("cautions", number)
         _check_source(text, place, caution.source, rules)
@@ -157,11 +159,34 @@ def _check_names(
                 raise text.fail(place, f"{name!r} is no field of {model.__name__}", known)
 
 
+def _check_set(text: YamlText, place: tuple[str | int, ...], change: Change) -> None:
+    """Refuse a value that its field cannot have, and an element that no call here carries."""
+    carried = {*RampState.model_fields}
+    for name in change.on.calls:
+        carried |= {one for ways in element_sets(load_grammar(), name) for one in ways}
+    for field, value in change.set.items():
+        where = (*place, "set", field)
+        if value.startswith("$"):
+            if value[1:] not in carried:
+                what = f"{', '.join(change.on.calls)} carries no {value[1:]}"
+                raise text.fail(where, what, "Name an element of the call.")
+            continue
+        try:
+            RampState.model_validate({field: value})
+        except ValidationError as error:
+            raise text.fail(where, error.errors()[0]["msg"], "Mend that value.") from error
+
+
 def _check_trigger(text: YamlText, place: tuple[str | int, ...], trigger: Trigger) -> None:
     grammar = load_grammar()
     for name in (*trigger.calls, *trigger.any_call_but):
         if name not in grammar.calls:
             raise text.fail(place, f"{name!r} is no call", "Use one of docs/phraseology.md.")
+    for element in trigger.values:
+        ways = [one for name in trigger.calls for one in element_sets(grammar, name)]
+        if not any(element in names for names in ways):
+            what = f"{', '.join(trigger.calls)} carries no {element}"
+            raise text.fail(place, what, "Name an element of the call.")
     for name in trigger.signals:
         if name not in load_signals():
             known = f"Use one of {', '.join(load_signals())}."

@@ -67,12 +67,16 @@ def load_signals() -> Mapping[str, HandSignal]:
 
 def read_signal(text: str) -> str | None:
     """Find the signal that is named by text, by its key; None where it names none."""
-    words = _canonical(text)
-    for key, signal in load_signals().items():
-        names = (key.replace("_", " "), signal.name, *signal.other_names)
-        if words in [_canonical(name) for name in names]:
-            return key
-    return None
+    return _keys_by_name().get(_canonical(text))
+
+
+@lru_cache(maxsize=1)
+def _keys_by_name() -> Mapping[tuple[str, ...], str]:
+    return {
+        _canonical(name): key
+        for key, signal in load_signals().items()
+        for name in (key.replace("_", " "), signal.name, *signal.other_names)
+    }
 
 
 def _canonical(text: str) -> tuple[str, ...]:

@@ -1,0 +1,136 @@
+"""A whole recorded exchange laid beside a drill, even where calls are missing, repeated or extra.
+
+The alignment is global and optimal: Needleman and Wunsch, "A general method applicable to the
+search for similarities in the amino acid sequence of two proteins", Journal of Molecular Biology 48
+(1970), 443-453, with two neighbours in the wrong order as one more step: Lowrance and Wagner, "An
+extension of the string-to-string correction problem", Journal of the ACM 22 (1975), 177-183. What
+is left over, said twice or far from its place, is then given to what it fits best.
+"""
+
+from collections.abc import Sequence
+
+from readback.drills.engine import DrillRun
+from readback.drills.events import DrillEvent
+from readback.drills.matching import FITS
+from readback.transmission import Transmission
+
+# Our choice: a match is worth up to 1.6, so leaving both out is dearer than a match whose values
+# are wrong, and two neighbours that fit the other way round are dearer than in their order.
+_LEFT_OUT = -0.2
+_EXTRA = -0.3
+_SWAPPED = -0.3
+_FAR = 0.01
+_FREE = 0.2
+
+
+def align(run: DrillRun, transmissions: Sequence[Transmission]) -> tuple[int | None, ...]:
+    """Find what each transmission was said for.
+
+    Args:
+        run: Any run through the plan; it is not changed.
+        transmissions: In the order spoken, ``station`` set where it is known.
+
+    Returns:
+        For each the number of the due; None for what belongs to none. Two may have the same number:
+        it was said twice.
+    """
+    scores = [run.fits(spoken.station, spoken) for spoken in transmissions]
+    placed = needleman_wunsch(scores, len(run.plan.dues))
+    return _place_rest(scores, placed, run)
+
+
+def judge_exchange(run: DrillRun, transmissions: Sequence[Transmission]) -> tuple[DrillEvent, ...]:
+    """Judge a whole exchange against a drill.
+
+    Args:
+        run: A fresh run through the plan.
+        transmissions: In the order spoken, ``station`` and ``start`` set where they are known.
+
+    Returns:
+        All there is to tell, to the end of the drill.
+    """
+    numbers = align(run, transmissions)
+    for spoken, number in zip(transmissions, numbers, strict=True):
+        run.hear(spoken.station, spoken, spoken.start, due=number)
+    run.finish()
+    return tuple(run.events)
+
+
+def needleman_wunsch(scores: Sequence[Sequence[float]], dues: int) -> list[int | None]:
+    """Align by dynamic programming.
+
+    Args:
+        scores: Of each transmission with each due.
+        dues: How many dues there are.
+
+    Returns:
+        For each transmission its due, None where it is left over; in the order of the dues but for
+        neighbours that were said in the wrong order.
+    """
+    best = [[_LEFT_OUT * due for due in range(dues + 1)]]
+    for row in range(1, len(scores) + 1):
+        best.append([best[row - 1][0] + _EXTRA])
+        for due in range(1, dues + 1):
+            steps = _steps(best, scores, row, due)
+            best[row].append(max(gain for gain, _ in steps))
+    return _trace_back(best, scores)
+
+
+def _steps(
+    best: Sequence[Sequence[float]], scores: Sequence[Sequence[float]], row: int, due: int
+) -> list[tuple[float, str]]:
+    """List the ways to a place, the preferred one of equals first."""
+    steps = []
+    gain = scores[row - 1][due - 1]
+    if gain >= FITS:
+        steps.append((best[row - 1][due - 1] + gain, "match"))
+    if row > 1 and due > 1:
+        one, other = scores[row - 2][due - 1], scores[row - 1][due - 2]
+        if one >= FITS and other >= FITS:
+            steps.append((best[row - 2][due - 2] + one + other + _SWAPPED, "swap"))
+    steps.append((best[row][due - 1] + _LEFT_OUT, "left out"))
+    steps.append((best[row - 1][due] + _EXTRA, "extra"))
+    return steps
+
+
+def _trace_back(
+    best: Sequence[Sequence[float]], scores: Sequence[Sequence[float]]
+) -> list[int | None]:
+    placed: list[int | None] = [None] * len(scores)
+    row, due = len(scores), len(best[0]) - 1
+    while row and due:
+        steps = _steps(best, scores, row, due)
+        _, step = max(steps, key=lambda option: option[0])
+        if step == "match":
+            placed[row - 1] = due - 1
+        elif step == "swap":
+            placed[row - 2], placed[row - 1] = due - 1, due - 2
+        row -= {"match": 1, "swap": 2, "left out": 0, "extra": 1}[step]
+        due -= {"match": 1, "swap": 2, "left out": 1, "extra": 0}[step]
+    return placed
+
+
+def _place_rest(
+    scores: Sequence[Sequence[float]], placed: Sequence[int | None], run: DrillRun
+) -> tuple[int | None, ...]:
+    """Give what was left over to what it fits best: first what nobody said, then the nearest."""
+    free = set(range(len(run.plan.dues))) - {one for one in placed if one is not None}
+    result = list(placed)
+    for row, number in enumerate(placed):
+        if number is not None:
+            continue
+        near = _neighbour(placed, row)
+        options = [
+            (gain + (_FREE if due in free else 0.0) - _FAR * abs(due - near), due)
+            for due, gain in enumerate(scores[row])
+            if gain >= FITS
+        ]
+        if options:
+            result[row] = max(options)[1]
+            free.discard(max(options)[1])
+    return tuple(result)
+
+
+def _neighbour(placed: Sequence[int | None], row: int) -> int:
+    before = [number for number in placed[:row] if number is not None]
+    return before[-1] if before else 0
