@@ -1,0 +1,1 @@
+"""Programs that make the ear: texts, speech, training, export, report (`docs/ear.md`)."""

@@ -1,0 +1,63 @@
+"""Numbers fitted after training: how the search weighs, and how sure a word is."""
+
+import json
+import math
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, fields
+from pathlib import Path
+
+from readback.speech.ear.decoder import Heard, Settings
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """Fitted by ``audio_demo_synth.ear.calibrate``; in the JSON file beside the model."""
+
+    settings: Settings
+    bias: float = 0.0
+    """Log-odds that a word is right: this, and each feature of `features` times its weight."""
+    posterior: float = 1.0
+    fit: float = 0.0
+    least_fit: float = -100.0
+    """A transmission whose words fit the sound worse than this, per phone, has no words."""
+    least_certainty: float = 0.0
+    """A transmission whose words are on average less certain than this has no words."""
+
+    def certainty(self, heard: Heard) -> float:
+        """Probability that a word was heard right."""
+        posterior, fit = features(heard)
+        odds = self.bias + self.posterior * posterior + self.fit * fit
+        return 1 / (1 + math.exp(-max(-50.0, min(50.0, odds))))
+
+    def accept(self, words: Sequence[Heard]) -> tuple[Heard, ...]:
+        """Give the words back, or none if they fit the sound too badly."""
+        if not words:
+            return ()
+        phones = sum(heard.phones for heard in words)
+        fit = sum(heard.fit * heard.phones for heard in words) / phones
+        certainty = sum(map(self.certainty, words)) / len(words)
+        refused = fit < self.least_fit or certainty < self.least_certainty
+        return () if refused else tuple(words)
+
+
+def features(heard: Heard) -> tuple[float, float]:
+    """What the certainty rests on: the posterior's log-odds, and how well the phones fit."""
+    posterior = min(max(heard.probability, 1e-6), 1 - 1e-6)
+    return math.log(posterior / (1 - posterior)), max(heard.fit, -8.0)
+
+
+def load_calibration(path: Path) -> Calibration:
+    """Read the fitted numbers; unfitted ones where there is no file."""
+    if not path.is_file():
+        return Calibration(Settings())
+    stored = json.loads(path.read_text("utf-8"))["calibration"]
+    known = {field.name for field in fields(Settings)}
+    settings = Settings(**{k: v for k, v in stored["settings"].items() if k in known})
+    return Calibration(settings, **{k: v for k, v in stored.items() if k != "settings"})
+
+
+def save_calibration(path: Path, calibration: Calibration, card: dict[str, object]) -> None:
+    """Write the fitted numbers beside what is known about the model."""
+    path.write_text(
+        json.dumps({**card, "calibration": asdict(calibration)}, indent=1) + "\n", "utf-8"
+    )

@@ -1,0 +1,422 @@
+"""Search of the phone graph: the best reading, and how probable each of its words is.
+
+Both are found in one pass over the same live nodes: the best path (Viterbi) and the sum over all
+paths (forward), then the sum backward. Values are plain probabilities, scaled anew in every step.
+Beside the grammar runs a free loop over phones, the filler: speech that is not in the grammar goes
+there instead of being forced into words. Source: Rabiner, A tutorial on hidden Markov models, Proc.
+IEEE 77 (1989), III; Graves et al., Connectionist temporal classification, ICML 2006, 4.1.
+"""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from readback.speech.ear.graph import Flags, Ints, PhoneGraph
+from readback.speech.ear.phones import BLANK
+
+Reals = npt.NDArray[np.float64]
+
+BEST, BEST_BLANK, SUM, SUM_BLANK = range(4)
+"""Columns of the live nodes' values: on the phone, or on the blank after it."""
+
+
+@dataclass(frozen=True)
+class Settings:
+    """How the search weighs and prunes."""
+
+    beam: float = 1e-8
+    """A node is dropped when its best path is this much less probable than the best of all."""
+    filler_phone: float = 2.0
+    """What each phone of the filler costs, in nats."""
+    filler_entry: float = 3.0
+    """What it costs to go into the filler, in nats."""
+    temperature: float = 1.0
+    """The network's log-probabilities are divided by it."""
+    blank: float = 0.95
+    """Steps in a row with a blank at least this sure are searched as one."""
+    slack: int = 8
+    """A word counts as heard at the same time when it starts within so many steps (20 ms)."""
+
+
+@dataclass(frozen=True)
+class Heard:
+    """One word of the best reading."""
+
+    word: str
+    start: int
+    """First step, 20 ms each."""
+    end: int
+    """Step after the last sure phone of it."""
+    probability: float
+    """Of all ways to say its value about here, among all readings and the filler."""
+    fit: float = 0.0
+    """Nats per phone by which the word is less probable than the likeliest phones here."""
+    phones: int = 1
+    """Phones of the word as it was heard."""
+    rivals: tuple[tuple[str, float], ...] = ()
+    """What else may have been said here, most probable first."""
+
+
+@dataclass
+class _Trace:
+    """What one pass leaves for the way back."""
+
+    live: list[Ints] = field(default_factory=list)
+    scales: list[float] = field(default_factory=list)
+    entries: list[Reals] = field(default_factory=list)
+    reach: list[Reals] = field(default_factory=list)
+    ends: list[tuple[Ints, Reals, Ints]] = field(default_factory=list)
+    filler: list[tuple[float, int, int]] = field(default_factory=list)
+    silence: list[float] = field(default_factory=list)
+
+
+class Decoder:
+    """Searches one grammar; holds no sound between calls.
+
+    Args:
+        graph: The grammar, compiled.
+        settings: Weights and beam.
+    """
+
+    def __init__(self, graph: PhoneGraph, settings: Settings | None = None) -> None:
+        self.graph, self.settings = graph, settings or Settings()
+        count = len(graph.node_phone)
+        self._values = np.zeros((4, count))
+        self._since = np.zeros((2, count), np.int64)
+        self._mark = np.zeros(count, bool)
+        self._first_phones = graph.node_phone[graph.chain_first]
+        self._arc_ends = np.append(graph.chain_arcs[1:], len(graph.arc_source))
+        at_start = np.zeros(graph.states, bool)
+        at_start[graph.silent_to[graph.silent_from == graph.start]] = True
+        self._at_start: Flags = at_start
+
+    def decode(self, log_probabilities: npt.NDArray[np.float32]) -> tuple[Heard, ...]:
+        """Find the best reading.
+
+        Args:
+            log_probabilities: (steps, phones) of the network.
+
+        Returns:
+            Its words in order; none where silence or the filler is the best reading.
+        """
+        if not len(log_probabilities):
+            return ()
+        steps, times = self._collapse(self._soften(log_probabilities))
+        filler = self._filler(steps)
+        trace, total = self._forward(steps, filler)
+        path = self._path(trace, total)
+        if not path:
+            return ()
+        entered = self._backward(steps, filler, trace, total)
+        fits = self._fits(path, trace, steps)
+        return tuple(self._describe(path, entered, steps, times, fits))
+
+    def _soften(self, log_probabilities: npt.NDArray[np.float32]) -> Reals:
+        cooled = log_probabilities.astype(np.float64) / self.settings.temperature
+        values = np.exp(cooled - cooled.max(axis=1, keepdims=True))
+        return np.asarray(values / values.sum(axis=1, keepdims=True))
+
+    def _collapse(self, probabilities: Reals) -> tuple[Reals, Ints]:
+        """Join runs of sure blanks into one step each; return them and their first frames."""
+        blank = probabilities[:, BLANK] >= self.settings.blank
+        starts = np.flatnonzero(~(blank & np.concatenate([[False], blank[:-1]])))
+        steps = probabilities[starts]
+        steps[:, BLANK] = np.exp(np.add.reduceat(np.log(probabilities[:, BLANK]), starts))
+        joined = np.diff(np.append(starts, len(probabilities))) > 1
+        # A phone in the run must still leave room for the other steps' blanks.
+        steps[joined, 1:] *= (steps[joined, BLANK] / probabilities[starts[joined], BLANK])[:, None]
+        return steps, starts
+
+    def _filler(self, steps: Reals) -> Reals:
+        """The filler's probability in each step: the likeliest phone, paid for when it begins."""
+        best = steps.argmax(axis=1)
+        begins = (best != BLANK) & (best != np.concatenate([[BLANK], best[:-1]]))
+        return np.asarray(steps.max(axis=1) * np.exp(-self.settings.filler_phone * begins))
+
+    def _forward(self, steps: Reals, filler: Reals) -> tuple[_Trace, Reals]:
+        graph, trace = self.graph, _Trace()
+        beam, into_filler = self.settings.beam, np.exp(-self.settings.filler_entry)
+        live: Ints = np.zeros(0, np.int64)
+        ended_best, ended_sum = np.zeros(graph.states), np.zeros(graph.states)
+        silence, loop, loop_since, loop_from = 1.0, 0.0, 0, -1
+        self._values[:] = 0
+        for now, step in enumerate(steps):
+            reach, entry_best, entry_sum = self._enter(ended_best, ended_sum, silence, loop)
+            first = graph.chain_first[entry_best * step[self._first_phones] > beam]
+            cells = self._cells(live, first)
+            values, since = self._advance(cells, step, now, entry_best, entry_sum)
+            accepted = ended_best * graph.accepts
+            accepted_at = int(accepted.argmax())
+            fresh = max(accepted[accepted_at], silence) * into_filler
+            if fresh > loop:
+                loop_since = now
+                loop_from = -1 if silence >= accepted[accepted_at] else accepted_at
+            loop = max(fresh, loop) * filler[now]
+            silence *= step[BLANK]
+            on_top = np.maximum(values[BEST], values[BEST_BLANK])
+            scale = max(on_top.max(initial=0.0), silence) or max(loop, 1e-300)
+            kept = np.flatnonzero(on_top > beam * scale)
+            self._values[:, live] = 0
+            live, values, since = cells[kept], values[:, kept] / scale, since[:, kept]
+            self._values[:, live], self._since[:, live] = values, since
+            silence, loop = silence / scale, min(loop / scale, 1e200)
+            ended_best, ended_sum = self._leave(live, values, since, trace)
+            trace.live.append(live)
+            trace.scales.append(scale)
+            trace.entries.append(entry_sum[graph.node_chain[live]] * graph.node_is_first[live])
+            trace.reach.append(reach)
+            trace.filler.append((loop, loop_since, loop_from))
+            trace.silence.append(silence)
+        self._values[:, live] = 0
+        final_best = ended_best * graph.accepts
+        final_sum = float(ended_sum[graph.accepts].sum())
+        return trace, np.array([final_best.argmax(), final_best.max(), final_sum, silence, loop])
+
+    def _enter(
+        self, ended_best: Reals, ended_sum: Reals, silence: float, loop: float
+    ) -> tuple[Reals, Reals, Reals]:
+        """Best value at each state, and best and summed value into each chain."""
+        graph = self.graph
+        entry_best = np.zeros(len(graph.words))
+        entry_sum: Reals = np.zeros(len(graph.words))
+        reach = np.maximum.reduceat(ended_best[graph.silent_from], graph.target_steps)
+        reach = np.maximum(reach, self._at_start * max(silence, loop))
+        sources = np.flatnonzero(reach > self.settings.beam)
+        if len(sources):
+            summed = np.add.reduceat(ended_sum[graph.silent_from], graph.target_steps)
+            summed = summed + self._at_start * (silence + loop)
+            arcs, owners = spread(graph.source_arcs[sources], graph.source_arcs[sources + 1])
+            chains = graph.source_chains[arcs]
+            np.maximum.at(entry_best, chains, reach[sources][owners])
+            entry_sum = summed_at(chains, summed[sources][owners], len(graph.words))
+        return reach, entry_best, entry_sum
+
+    def _cells(self, live: Ints, first: Ints) -> Ints:
+        """Nodes that may be alive after the next step, in order."""
+        mark, graph = self._mark, self.graph
+        mark[live] = True
+        mark[live[~graph.node_is_last[live]] + 1] = True
+        mark[first] = True
+        cells = np.flatnonzero(mark)
+        mark[cells] = False
+        return cells
+
+    def _advance(
+        self, cells: Ints, step: Reals, now: int, entry_best: Reals, entry_sum: Reals
+    ) -> tuple[Reals, Ints]:
+        """Take one step in all cells: new values (4, cells) and steps of entry (2, cells)."""
+        graph = self.graph
+        first = np.flatnonzero(graph.node_is_first[cells])
+        chain = graph.node_chain[cells[first]]
+        here, before = self._values[:, cells], self._values[:, cells - 1]
+        since, since_before = self._since[:, cells], self._since[:, cells - 1]
+        straight = ~graph.node_repeats[cells]
+        up_phone = before[BEST] * straight
+        up = np.maximum(before[BEST_BLANK], up_phone)
+        up_sum = before[SUM_BLANK] + before[SUM] * straight
+        up_since = np.where(before[BEST_BLANK] > up_phone, since_before[1], since_before[0])
+        up[first], up_sum[first], up_since[first] = entry_best[chain], entry_sum[chain], now
+        phone = step[graph.node_phone[cells]]
+        values = np.empty((4, len(cells)))
+        values[BEST] = np.maximum(here[BEST], up) * phone
+        values[BEST_BLANK] = np.maximum(here[BEST], here[BEST_BLANK]) * step[BLANK]
+        values[SUM] = (here[SUM] + up_sum) * phone
+        values[SUM_BLANK] = (here[SUM] + here[SUM_BLANK]) * step[BLANK]
+        new_since = np.empty((2, len(cells)), np.int64)
+        new_since[0] = np.where(up > here[BEST], up_since, since[0])
+        new_since[1] = np.where(here[BEST_BLANK] > here[BEST], since[1], since[0])
+        return values, new_since
+
+    def _leave(self, live: Ints, values: Reals, since: Ints, trace: _Trace) -> tuple[Reals, Reals]:
+        """Value of each state that words have just led to."""
+        graph = self.graph
+        last = np.flatnonzero(graph.node_is_last[live])
+        nodes, ending = live[last], values[:, last]
+        targets = graph.chain_target[graph.node_chain[nodes]]
+        best = np.maximum(ending[BEST], ending[BEST_BLANK])
+        ended = np.zeros(graph.states)
+        np.maximum.at(ended, targets, best)
+        began = np.where(ending[BEST_BLANK] > ending[BEST], since[1, last], since[0, last])
+        trace.ends.append((nodes, best, began))
+        summed = summed_at(targets, ending[SUM] + ending[SUM_BLANK], graph.states)
+        return ended, summed
+
+    def _path(self, trace: _Trace, total: Reals) -> list[tuple[int, int, int]]:
+        """Chains of the best reading with their steps of entry and end; the filler left out."""
+        state, best, _, silence, loop = total
+        graph, path, now = self.graph, [], len(trace.live)
+        if best <= max(silence, loop):
+            if silence >= loop:
+                return []
+            _, now, at = trace.filler[-1]
+            if at < 0:
+                return []
+            state = at
+        state = int(state)
+        while now > 0:
+            nodes, values, began = trace.ends[now - 1]
+            chains = graph.node_chain[nodes]
+            fits = np.flatnonzero(graph.chain_target[chains] == state)
+            if not len(fits):
+                break
+            found = fits[values[fits].argmax()]
+            chain, start = int(chains[found]), int(began[found])
+            path.append((chain, start, now))
+            source = self._source(chain, trace.reach[start])
+            origin, now = self._origin(source, trace, start)
+            if origin < 0:
+                break
+            state = origin
+        return path[::-1]
+
+    def _source(self, chain: int, reach: Reals) -> int:
+        graph = self.graph
+        first = graph.chain_arcs[chain]
+        sources = graph.arc_source[first : self._arc_ends[chain]]
+        return int(sources[reach[sources].argmax()])
+
+    def _origin(self, source: int, trace: _Trace, now: int) -> tuple[int, int]:
+        """State that a word before led to, and when; -1 at the start of the transmission."""
+        graph = self.graph
+        if now == 0:
+            return -1, 0
+        states = graph.silent_from[graph.silent_to == source]
+        nodes, values, _ = trace.ends[now - 1]
+        targets = graph.chain_target[graph.node_chain[nodes]]
+        fits = np.isin(targets, states)
+        best = values[fits].max(initial=0.0)
+        if self._at_start[source]:
+            loop, since, at = trace.filler[now - 1]
+            if max(trace.silence[now - 1], loop) >= best:
+                return (at, since) if loop > trace.silence[now - 1] else (-1, 0)
+        if best == 0:
+            return -1, 0
+        return int(targets[fits][values[fits].argmax()]), now
+
+    def _backward(
+        self, steps: Reals, filler: Reals, trace: _Trace, total: Reals
+    ) -> list[tuple[Ints, Reals]]:
+        """For each step, the chains entered there and how probable that is."""
+        graph = self.graph
+        whole = float(total[2:].sum()) or 1.0
+        into_filler = np.exp(-self.settings.filler_entry)
+        live = trace.live[-1]
+        after = graph.accepts.astype(np.float64)
+        rest = np.zeros((2, len(live)))
+        rest += after[graph.chain_target[graph.node_chain[live]]] * graph.node_is_last[live]
+        loop = 1.0
+        ahead, ahead_blank = np.zeros(len(graph.node_phone) + 1), np.zeros(len(graph.node_phone))
+        straight = np.append(~graph.node_repeats, True)
+        entered: list[tuple[Ints, Reals]] = [(np.zeros(0, np.int64), np.zeros(0))] * len(steps)
+        for now in range(len(steps) - 1, -1, -1):
+            step, scale = steps[now], trace.scales[now]
+            ahead[live] = rest[0] * step[graph.node_phone[live]] / scale
+            ahead_blank[live] = rest[1] * (step[BLANK] / scale)
+            first = np.flatnonzero(graph.node_is_first[live])
+            chains, into = graph.node_chain[live[first]], ahead[live[first]]
+            entered[now] = (chains, trace.entries[now][first] * into / whole)
+            if now == 0:
+                break
+            after, at_start = self._states_ahead(chains, into)
+            through = filler[now] * loop / scale
+            after = after + graph.accepts * (into_filler * through)
+            loop = through + at_start
+            before = trace.live[now - 1]
+            ends = graph.node_is_last[before]
+            onward = ahead[before + 1] * ~ends
+            stay = ahead_blank[before]
+            fresh = np.empty((2, len(before)))
+            fresh[1] = stay + onward
+            fresh[0] = stay + ahead[before] + onward * straight[before + 1]
+            fresh += after[graph.chain_target[graph.node_chain[before]]] * ends
+            ahead[live], ahead_blank[live] = 0, 0
+            live, rest = before, np.minimum(fresh, 1e250)
+        return entered
+
+    def _states_ahead(self, chains: Ints, values: Reals) -> tuple[Reals, float]:
+        """Summed value of going on from each state, and from the start."""
+        graph = self.graph
+        arcs, owners = spread(graph.chain_arcs[chains], self._arc_ends[chains])
+        states = summed_at(graph.arc_source[arcs], values[owners], graph.states)
+        reaching = summed_at(graph.silent_from, states[graph.silent_to], graph.states)
+        return reaching, float(states[self._at_start].sum())
+
+    def _fits(self, path: list[tuple[int, int, int]], trace: _Trace, steps: Reals) -> list[float]:
+        """How much less probable each word is than the likeliest phones, in nats per phone."""
+        graph, scales = self.graph, np.log(trace.scales)
+        free = np.log(steps.max(axis=1))
+        fits = []
+        for chain, start, end in path:
+            nodes, values, _ = trace.ends[end - 1]
+            ended = values[graph.node_chain[nodes] == chain].max()
+            began = trace.reach[start][self._source(chain, trace.reach[start])]
+            gained = np.log(ended) - np.log(began) + scales[start:end].sum()
+            fits.append(float(gained - free[start:end].sum()) / self._length(chain))
+        return fits
+
+    def _length(self, chain: int) -> int:
+        firsts = self.graph.chain_first
+        after = firsts[chain + 1] if chain + 1 < len(firsts) else len(self.graph.node_phone)
+        return int(after - firsts[chain])
+
+    def _describe(
+        self,
+        path: list[tuple[int, int, int]],
+        entered: list[tuple[Ints, Reals]],
+        steps: Reals,
+        times: Ints,
+        fits: list[float],
+    ) -> list[Heard]:
+        sounding = steps.argmax(axis=1) != BLANK
+        found = []
+        for (chain, start, end), fit in zip(path, fits, strict=True):
+            sure = np.flatnonzero(sounding[start:end])
+            stop = start + (int(sure[-1]) if len(sure) else 0)
+            near = (times >= times[start] - self.settings.slack) & (
+                times <= times[start] + self.settings.slack
+            )
+            shares = self._values_near(np.flatnonzero(near), entered)
+            value = int(self.graph.values[chain])
+            rivals = sorted(
+                (
+                    (self._name(other), float(share))
+                    for other, share in shares.items()
+                    if other != value
+                ),
+                key=lambda rival: -rival[1],
+            )
+            found.append(
+                Heard(
+                    word=self.graph.words[chain],
+                    start=int(times[start]),
+                    end=int(times[stop]) + 1,
+                    probability=float(min(shares.get(value, 0.0), 1.0)),
+                    fit=fit,
+                    phones=self._length(chain),
+                    rivals=tuple(rival for rival in rivals[:3] if rival[1] > 1e-3),
+                )
+            )
+        return found
+
+    def _values_near(self, steps: Ints, entered: list[tuple[Ints, Reals]]) -> dict[int, float]:
+        chains = np.concatenate([entered[step][0] for step in steps])
+        shares = np.concatenate([entered[step][1] for step in steps])
+        summed = np.bincount(self.graph.values[chains], shares)
+        return {int(value): float(summed[value]) for value in np.flatnonzero(summed > 1e-6)}
+
+    def _name(self, value: int) -> str:
+        return self.graph.words[int(np.flatnonzero(self.graph.values == value)[0])]
+
+
+def summed_at(places: Ints, values: Reals, count: int) -> Reals:
+    """Sum values that share a place, (count)."""
+    return np.bincount(places, values, count).astype(np.float64, copy=False)
+
+
+def spread(starts: Ints, ends: Ints) -> tuple[Ints, Ints]:
+    """List the numbers of several ranges one after the other, and which range each is of."""
+    sizes = ends - starts
+    owners = np.repeat(np.arange(len(sizes)), sizes)
+    offsets = np.cumsum(sizes) - sizes
+    return np.arange(len(owners)) - offsets[owners] + starts[owners], owners
