@@ -19,7 +19,7 @@ def check(
     """Judge one readback against its instruction.
 
     Args:
-        instruction: What was instructed, typed or heard: ``"Larkspur 421, hold short of runway 27L"``.
+        instruction: What was instructed: ``"Larkspur 421, hold short of runway 27L"``.
         readback: What came back.
         authority: Whose rules say what must be read back: ``icao``, ``easa``, ``faa``, ``uk``.
         callsign: The callsign addressed, where the instruction does not carry it.

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 from readback.data import data_directory
@@ -152,7 +152,6 @@ class Grammar:
 
     def _qualify(self, rule: Rule, file: GrammarFile) -> Expansion:
         """Give every reference its grammar's name: own rules first, then the imports."""
-
         # A call may bear the name of the element it carries (runway): the element is meant then.
         own = {rule.name: rule.public for rule in file.rules}
 
@@ -171,7 +170,7 @@ class Grammar:
 
         return _map_references(rule.expansion, qualified)
 
-    @lru_cache(maxsize=None)  # noqa: B019 - a grammar lives as long as the program
+    @cache  # noqa: B019 - a grammar lives as long as the program
     def rule(self, qualified: str) -> Expansion:
         """The expansion of a rule, its references qualified."""
         rule = self._rules.get(qualified)
@@ -183,9 +182,9 @@ class Grammar:
         for qualified, rule in self._rules.items():
             for leaf in _leaves(rule.expansion):
                 # A rule named in full may stand in a later file, so it is looked for only now.
-                if isinstance(leaf, Reference) and "." in leaf.name:
-                    if leaf.name not in self._rules:
-                        raise _nowhere_written(leaf.name, rule, self._home[qualified])
+                name = leaf.name if isinstance(leaf, Reference) else ""
+                if "." in name and name not in self._rules:
+                    raise _nowhere_written(name, rule, self._home[qualified])
         done: set[str] = set()
 
         def visit(expansion: Expansion, path: tuple[str, ...]) -> None:
@@ -449,7 +448,7 @@ class Grammar:
         value = read_value(kind, words) if kind in KINDS else None
         return kind, value or " ".join(words)
 
-    @lru_cache(maxsize=None)  # noqa: B019 - a grammar lives as long as the program
+    @cache  # noqa: B019 - a grammar lives as long as the program
     def kind_of(self, rule_name: str) -> str:
         """How an element's value is read: the ``{:kind}`` tag, or its name."""
         for tag in self._tagged(rule_name)[1]:
@@ -457,7 +456,7 @@ class Grammar:
                 return tag[1:]
         return element_name(rule_name)
 
-    @lru_cache(maxsize=None)  # noqa: B019 - a grammar lives as long as the program
+    @cache  # noqa: B019 - a grammar lives as long as the program
     def _tagged(self, rule_name: str) -> tuple[re.Pattern[str], tuple[str, ...]]:
         tags: list[str] = []
         source = self._regex(self.elements[rule_name], None, tags)

@@ -38,9 +38,7 @@ def load_lexicon(path: Path) -> dict[str, tuple[str, ...]]:
         if not line.strip() or line.startswith("#"):
             continue
         entry = _ENTRY.fullmatch(line.strip())
-        unknown = entry and [
-            phone for phone in entry["phones"].split() if phone not in PHONES
-        ]
+        unknown = entry and [phone for phone in entry["phones"].split() if phone not in PHONES]
         if entry is None or unknown:
             wrong = f"{unknown[0]!r} is no phone" if unknown else "not 'word PH PH ...'"
             raise GrammarError(f"{path}, line {number}: {wrong}.", "Use ARPABET without stress.")
@@ -68,5 +66,5 @@ def require_pronunciations(words: Iterable[str], lexicon: Mapping[str, tuple[str
     if missing:
         raise GrammarError(
             f"No pronunciation for {', '.join(missing)}.",
-            "Add a line 'word PH PH ...' (ARPABET) for each to lexicon.dict or to your own lexicon.",
+            "Add a line 'word PH PH ...' (ARPABET) for each to lexicon.dict or to a lexicon of yours.",
         )

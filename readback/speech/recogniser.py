@@ -21,7 +21,7 @@ class Recogniser(Protocol):
         """Hear one whole transmission.
 
         Args:
-            pcm: 16-bit signed little-endian mono samples at ``sample_rate_hz``; may be empty or silent.
+            pcm: 16-bit signed little-endian mono samples at ``sample_rate_hz``; may be empty.
 
         Returns:
             The words, times in seconds from the first sample; no words where none were heard.

@@ -3,7 +3,6 @@
 import numpy as np
 import pytest
 import soundfile
-from tests.speech.test_recognisers import SAID
 
 from readback.errors import AudioError
 from readback.speech.hearing import hear_file, hear_transmission
@@ -11,6 +10,7 @@ from readback.speech.pocketsphinx_engine import PocketSphinxRecogniser
 from readback.speech.recogniser import ScriptedRecogniser
 from readback.transmission import Transmission, Word
 from tests.speech.conftest import DATA, read_samples
+from tests.speech.test_recognisers import SAID
 
 RATE = 16_000
 
