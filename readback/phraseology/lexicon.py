@@ -66,5 +66,5 @@ def require_pronunciations(words: Iterable[str], lexicon: Mapping[str, tuple[str
     if missing:
         raise GrammarError(
             f"No pronunciation for {', '.join(missing)}.",
-            "Add a line 'word PH PH ...' (ARPABET) for each to lexicon.dict or to a lexicon of yours.",
+            "Add a line 'word PH PH ...' (ARPABET) for each to lexicon.dict or to your lexicon.",
         )
