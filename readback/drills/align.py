@@ -19,6 +19,7 @@ from readback.transmission import Transmission
 _LEFT_OUT = -0.2
 _EXTRA = -0.3
 _SWAPPED = -0.3
+_OWN = 1.2
 _FAR = 0.01
 _FREE = 0.2
 
@@ -34,9 +35,18 @@ def align(run: DrillRun, transmissions: Sequence[Transmission]) -> tuple[int | N
         For each the number of the due; None for what belongs to none. Two may have the same number:
         it was said twice.
     """
-    scores = [run.fits(spoken.station, spoken) for spoken in transmissions]
+    scores = [_told_apart(run, spoken) for spoken in transmissions]
     placed = needleman_wunsch(scores, len(run.plan.dues))
     return _place_rest(scores, placed, run)
+
+
+def _told_apart(run: DrillRun, spoken: Transmission) -> list[float]:
+    """Score with everything due; what fits a due of its own station was not said for another's."""
+    scores = run.fits(spoken.station, spoken)
+    own = [spoken.station in (None, due.station) for due in run.plan.dues]
+    if max((score for score, is_own in zip(scores, own, strict=True) if is_own), default=0) < _OWN:
+        return scores
+    return [score if is_own else 0.0 for score, is_own in zip(scores, own, strict=True)]
 
 
 def judge_exchange(run: DrillRun, transmissions: Sequence[Transmission]) -> tuple[DrillEvent, ...]:

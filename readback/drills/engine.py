@@ -33,6 +33,8 @@ State = Literal["open", "said", "missing", "not needed"]
 FIND: Final = -1
 """Let the engine find what a transmission was said for."""
 _PLACED = 1.0
+_PLACED_OTHER = 0.55
+_WHOLE_BY_OTHER = 0.95
 _UNASKED = 0.8
 _SAID_BEFORE = 0.35
 _EACH_STEP_AHEAD = 0.04
@@ -235,11 +237,18 @@ class DrillRun:
         if state == "said":
             return score - (0.0 if due.number in self._at_fault else _SAID_BEFORE)
         if due.number == here:
-            right = heard.station in (None, due.station)
-            return score + (_PLACED if right and self.matcher.covers(due, heard) else 0.0)
+            return score + self._here_bonus(due, heard, score)
         if due.number > here:
             return score - min(_EACH_STEP_AHEAD * (due.number - here), 0.4)
         return score - min(_EACH_STEP_BACK * (here - due.number), 0.4)
+
+    def _here_bonus(self, due: Due, heard: Heard, score: float) -> float:
+        """Prefer what is due now: its calls with whatever values, or all of it by another."""
+        if not self.matcher.covers(due, heard):
+            return 0.0
+        if heard.station in (None, due.station):
+            return _PLACED
+        return _PLACED_OTHER if score >= _WHOLE_BY_OTHER else 0.0
 
     def fits(self, station: str | None, transmission: Transmission) -> list[float]:
         """Score a transmission with everything that is due in the plan; see `Matcher.score`."""

@@ -97,7 +97,7 @@ class Matcher:
         if heard.station is not None and heard.station != due.station:
             base -= _OTHER_STATION
         if due.callsign is not None and heard.callsign is not None:
-            base += 0.1 if compare_callsigns(due.callsign, heard.callsign) != "other" else -0.3
+            base += 0.1 if compare_callsigns(due.callsign, heard.callsign) != "other" else -0.6
         return base
 
     def _agreement(self, say: Sequence[Expected], heard: Heard) -> float:
@@ -137,7 +137,7 @@ class Matcher:
         return place, items[place]
 
     def _parts(self, say: Sequence[Expected]) -> Sequence[Expected]:
-        """Take calls that stand for several as these: push and start for push-back and start-up."""
+        """Take apart what stands for several calls, and join calls of one name as items are."""
         known = self._taken_apart.get(id(say))
         if known is not None and known[0] is say:
             return known[1]
@@ -148,6 +148,7 @@ class Matcher:
                 parts.append(expected)
             else:
                 parts += [expected.model_copy(update={"call": name}) for name in rule.stands_for]
+        parts = _joined(parts)
         self._taken_apart[id(say)] = (say, parts)
         return parts
 
@@ -301,9 +302,12 @@ class Matcher:
         )
 
     def covers(self, due: Due, heard: Heard) -> bool:
-        """Tell whether every call that is due was said, with whatever values."""
+        """Tell whether every call that is due was said, to this callsign, with whatever values."""
         if due.signal is not None:
             return due.signal == heard.signal
+        to, said = due.callsign, heard.callsign
+        if to is not None and said is not None and compare_callsigns(to, said) == "other":
+            return False
         wanted = [
             one for one in self._parts(due.say) if not one.optional and one.call not in _SLIGHT
         ]
@@ -326,6 +330,27 @@ class Matcher:
             heard=got,
             message=f"signal {wanted}, shown {got}",
         )
+
+
+def _joined(parts: Sequence[Expected]) -> list[Expected]:
+    """Join calls of one name whose values do not collide: taxi to a hangar, and by a route."""
+    joined: list[Expected] = []
+    for part in parts:
+        for place, other in enumerate(joined):
+            alike = (part.call, part.instead, part.saying, part.optional) == (
+                other.call,
+                other.instead,
+                other.saying,
+                other.optional,
+            )
+            if alike and part.values.keys().isdisjoint(other.values):
+                values = {**other.values, **part.values}
+                free = (*other.free, *part.free)
+                joined[place] = other.model_copy(update={"values": values, "free": free})
+                break
+        else:
+            joined.append(part)
+    return joined
 
 
 def says_word(expected: Expected, item: Item, heard: Heard) -> bool:

@@ -17,7 +17,7 @@ Station = Literal[
     "other_aircraft",
     "instructor",
 ]
-Seat = Literal["flight_deck", "headset", "controller", "instructor"]
+Seat = Literal["flight_deck", "headset", "controller", "tow_driver", "instructor"]
 AircraftClass = Literal["twin_narrow", "twin_wide", "four_engine"]
 Weather = Literal["dry", "rain", "snow", "ice", "extreme_cold"]
 Authority = Literal["icao", "easa", "faa", "uk"]

@@ -114,12 +114,12 @@ def wrong_value(plan: Plan, lines: tuple[Line, ...], rng: random.Random) -> Faul
 
 
 def missing_call(plan: Plan, lines: tuple[Line, ...], rng: random.Random) -> Faulty | None:
-    """Leave a call out, and with it the answers that it would have had."""
+    """Leave a call out, and with it what it would have been answered."""
     calls = [line.due for line in lines if _is_plain_call(plan.dues[line.due])]
     if not calls:
         return None
     gone = rng.choice(calls)
-    kept = tuple(line for line in lines if gone not in (line.due, plan.dues[line.due].answers))
+    kept = tuple(line for line in lines if plan.dues[line.due].step != plan.dues[gone].step)
     kinds = frozenset({"missing"})
     return Faulty(kept, frozenset({gone}), kinds, f"{plan.dues[gone].name} left out")
 

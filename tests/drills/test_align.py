@@ -26,7 +26,8 @@ EXTRA = tuple(
 
 def exchanges_of(name: str, count: int):
     for number in range(count):
-        rng = random.Random(f"{name} {number}")
+        # Other exchanges than those with which the weights of the alignment were chosen.
+        rng = random.Random(f"held out {name} {number}")
         plan = plan_of(name, number % 3)
         lines = faithful(plan, rng if number % 4 == 0 else None)
         yield plan, damaged(lines, EXTRA, rng)
