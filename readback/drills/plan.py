@@ -20,6 +20,7 @@ from readback.drills.model import (
 )
 from readback.drills.ramp import RampState
 from readback.errors import GrammarError, InputError
+from readback.judging.rules import AUTHORITIES
 from readback.phraseology.grammar import Grammar
 from readback.phraseology.samples import random_callsign, random_value
 
@@ -135,13 +136,16 @@ def make_plan(
         authority: Whose rules count; None: the drill's.
 
     Raises:
-        InputError: The drill has not that seat.
+        InputError: The drill has not that seat, or there is no such authority.
         GrammarError: The drill's values cannot all differ as they must.
     """
     if seat is not None and seat not in drill.seats:
         raise InputError(
             f"This drill has no seat {seat!r}.", f"Use one of {', '.join(drill.seats)}."
         )
+    if authority is not None and authority not in AUTHORITIES:
+        known = ", ".join(AUTHORITIES)
+        raise InputError(f"{authority!r} is no authority known here.", f"Use one of {known}.")
     return _Planner(drill, grammar, seed, seat or drill.seats[0]).plan(authority)
 
 
@@ -298,7 +302,7 @@ class _Planner:
         standard = (
             Expected(call="negative"),
             Expected(call="i_say_again", optional=True),
-            *call.say,
+            *_put_right(call.say, fault.call),
         )
         return call.model_copy(
             update={
@@ -326,6 +330,14 @@ class _Planner:
             )
             for said in calls
         )
+
+
+def _put_right(say: Sequence[Expected], wrong: str) -> tuple[Expected, ...]:
+    """Ask for what was wrong only; the rest may be said again (ICAO Doc 9432, 2.8.3.9)."""
+    if wrong not in {one.call for one in say}:
+        return tuple(say)
+    rest = {"optional": True}
+    return tuple(one if one.call == wrong else one.model_copy(update=rest) for one in say)
 
 
 def _fault_in_words(expected: Expected, fault: Fault, heard: str) -> str:

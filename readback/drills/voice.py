@@ -76,7 +76,7 @@ class Voice:
         if due.callsign is None:
             return ", ".join(parts) if parts else "roger"
         callsign = callsign_forms(self._grammar, due.callsign, self._authority)[0]
-        if due.station == "controller":
+        if due.station in ("controller", "instructor"):
             return ", ".join([callsign, *parts])
         if due.is_answer:
             return ", ".join([*parts, callsign])
