@@ -23,7 +23,7 @@ DESCRIPTION = (
     " keeps the state of the aircraft. /hint shows what is due, /ramp the aircraft, /end ends it."
 )
 EXAMPLE = "readback practise push_back_tow_bar --plain --seed 7"
-SEATS = ("flight_deck", "headset", "controller", "instructor")
+SEATS = ("flight_deck", "headset", "controller", "tow_driver", "instructor")
 _MOST_TRIES = 3
 _MARKS: dict[str, tuple[str, Style]] = {
     "came": ("✓", "right"),
@@ -50,6 +50,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--authority", metavar="NAME", help="whose rules count: icao, easa, faa or uk"
     )
 
+    parser.add_argument(
+        "--timed", action="store_true", help="judge too how long you take; answers are due in 10 s"
+    )
+
 
 def run(arguments: argparse.Namespace) -> int:
     """Practise one drill; 0: no fault was found, 1: one was, or the drill was not ended."""
@@ -65,9 +69,9 @@ def run(arguments: argparse.Namespace) -> int:
     plan = make_plan(
         drill, load_grammar(), seed=seed, seat=arguments.seat, authority=arguments.authority
     )
-    return PlainPractice(DrillRun(plan), Terminal.of(), sys.stdin.readline, time.monotonic).run(
-        drill.purpose
-    )
+    clock = time.monotonic if arguments.timed else None
+    practice = PlainPractice(DrillRun(plan), Terminal.of(), sys.stdin.readline, clock)
+    return practice.run(drill.purpose)
 
 
 class PlainPractice:
@@ -77,7 +81,7 @@ class PlainPractice:
         run: The engine.
         terminal: What it is shown on.
         read: Gives one typed line, empty at the end of input.
-        clock: Gives the seconds.
+        clock: Gives the seconds; None: times are not judged.
     """
 
     def __init__(
@@ -85,13 +89,13 @@ class PlainPractice:
         run: "DrillRun",
         terminal: Terminal,
         read: Callable[[], str],
-        clock: Callable[[], float],
+        clock: Callable[[], float] | None,
     ) -> None:
         self._run = run
         self._terminal = terminal
         self._read = read
         self._clock = clock
-        self._began = clock()
+        self._began = clock() if clock else 0.0
         self._tries: dict[int, int] = {}
         self._ramp = run.ramp
 
@@ -118,6 +122,8 @@ class PlainPractice:
             words = self._run.voice.say(due)
         shown = f"[{words}]" if due.signal else words
         self._line(f"{due.station.replace('_', ' ')}: {shown}", indent="")
+        if due.signal is not None:
+            self._show_drawn(due.signal)
         self._show_events(self._run.hear(due.station, words, self._now()))
 
     def _ask_again(self, due: "Due") -> None:
@@ -150,6 +156,8 @@ class PlainPractice:
     def _hear(self, due: "Due", text: str) -> None:
         events = self._run.hear(self._run.plan.seat, text, self._now())
         self._show_events(events)
+        if due.signal is not None and self._run.due is not due:
+            self._show_drawn(due.signal)
         wrong = any(event.kind == "wrong" and event.due == due.number for event in events)
         still_due = self._run.due is due
         if not wrong and not still_due:
@@ -171,8 +179,8 @@ class PlainPractice:
 
     # ---- showing -------------------------------------------------------------------------------
 
-    def _now(self) -> float:
-        return self._clock() - self._began
+    def _now(self) -> float | None:
+        return self._clock() - self._began if self._clock else None
 
     def _line(self, text: str, *, indent: str = "  ", mark: Piece | None = None) -> None:
         pieces = [*([mark] if mark else []), Piece(escape(text))]
@@ -217,8 +225,15 @@ class PlainPractice:
     def _show_signal(self, key: str) -> None:
         from readback.drills.signals import load_signals
 
+        self._line(f"A hand signal; type its name. It says: {load_signals()[key].meaning}")
+
+    def _show_drawn(self, key: str) -> None:
+        from readback.drills.signals import load_signals
+
         signal = load_signals()[key]
-        self._line(f"Show a signal: {signal.meaning} Type its name.")
+        for line in signal.drawing:
+            print(f"      {line.rstrip()}")
+        self._line(f"{signal.name}: {signal.says}")
 
     def _show_events(self, events: tuple["DrillEvent", ...]) -> None:
         for event in events:

@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Iterable, Iterator
-from functools import lru_cache
 from pathlib import Path
 
 from pydantic import BaseModel, ValidationError
@@ -48,7 +47,6 @@ def find_drill(name: str) -> Path:
     raise InputError(f"There is no drill {name!r}.", 'See "readback drills", or give a .yaml file.')
 
 
-@lru_cache(maxsize=256)
 def load_drill(path: Path) -> Drill:
     """Read one drill file and check it.
 
@@ -79,13 +77,17 @@ class _Check:
     def run(self) -> None:
         for name, value in self._drill.values.items():
             self._value(("values", name), value)
-        for name in ("stand", "turn", "start_order"):
+        for name, element in _SETTING_ELEMENTS.items():
             given = getattr(self._drill.setting, name)
             if given is not None:
-                self._known(("setting", name), given)
+                self._sayable(("setting", name), element, given)
+                self._agrees(("setting", name), element, given)
         self._known(("callsign",), self._drill.callsign)
         for number, callsign in enumerate(self._drill.roster):
             self._known(("roster", number), callsign)
+        if self._drill.callsign not in self._drill.roster:
+            known = ", ".join(self._drill.roster)
+            raise self._fail(("callsign",), "is not in the roster", f"The roster has {known}.")
         self._seats()
         self._step_names()
         for place, step in _steps_of(self._drill):
@@ -219,7 +221,9 @@ class _Check:
             return
         other = self._drill.values[match[1]].element
         if other == "callsign" or self._kind(other) != self._kind(element):
-            raise self._fail(place, f"{value} is a {other}", f"Name a {element}.")
+            raise self._fail(
+                place, f"{value} is a {other}", f"Name one that is a value of {element}."
+            )
 
     def _kind(self, element: str) -> str:
         return self._grammar.kind_of(element_rules(self._grammar, element)[0])
@@ -267,6 +271,7 @@ class _Check:
         return self._fail(place, f"{step!r} is no step", f"Use one of {', '.join(known)}.")
 
 
+_SETTING_ELEMENTS = {"stand": "stand", "turn": "side", "start_order": "engine_sequence"}
 _SEE_CALLS = "Use one of the calls of docs/phraseology.md."
 
 
@@ -302,6 +307,8 @@ def _what_is_wrong(error: ErrorDetails) -> str:
         return "is no field here"
     if kind in ("literal_error", "enum", "bool_parsing"):
         return f"{str(given)[:60]!r} is not allowed"
+    if kind in ("too_short", "string_too_short"):
+        return "is empty"
     message = error["msg"].removeprefix("Value error, ")
     return message[:1].lower() + message[1:]
 
@@ -312,6 +319,8 @@ def _what_is_allowed(error: ErrorDetails, place: Place) -> str:
         return f"Use {error['ctx']['expected']}."
     if kind == "bool_parsing":
         return "Use true or false."
+    if kind == "too_short":
+        return "Give at least one."
     if kind == "string_pattern_mismatch":
         return "Use lower-case letters, digits and _."
     if kind == "extra_forbidden":
@@ -327,7 +336,9 @@ def _model_at(place: Place) -> type[BaseModel] | None:
         if isinstance(here, type) and issubclass(here, BaseModel):
             fields = {field.alias or name: field for name, field in here.model_fields.items()}
             field = fields.get(str(key))
-            here = _models_in(field.annotation) if field else None
+            if field is not None:
+                # A number or a name in between counts the parts of a list or a mapping.
+                here = _models_in(field.annotation)
     return here if isinstance(here, type) and issubclass(here, BaseModel) else None
 
 

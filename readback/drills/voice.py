@@ -53,6 +53,11 @@ class Voice:
         if due.signal is not None:
             return load_signals()[due.signal].name
         if due.words is not None:
+            if not self._understood(due, due.words, None):
+                raise GrammarError(
+                    f"step {due.step}: its words do not say what is due.",
+                    f"Mend {due.words!r}, or what it says.",
+                )
             return due.words
         draw = rng or random.Random(f"{self._plan.seed} {due.number}")
         for text in self._drafts(due, draw, standard=rng is None):

@@ -38,10 +38,17 @@ MISTAKES = [
         "Use one of released, set.",
     ),
     ("{pin_state: installed}", '{engine: "1"}', "with.engine", "It carries pin_state."),
-    ("facing: $nose", "facing: $turn", "with.facing", "Name a facing."),
+    ("facing: $nose", "facing: $turn", "with.facing", "Name one that is a value of facing."),
     ("facing: $nose", "facing: $tail", "with.facing", "Known here: nose, turn."),
     ("from: headset", "from: tower", "steps.0.from", "'flight_deck'"),
     ("id: pin_in", "id: check_headset", "steps.1.id", "Rename one."),
+    ("start_order: 2 1", "start_order: one two", "setting.start_order", "Write one like '2 1'."),
+    ("turn: $turn", "turn: up", "setting.turn", "Use one of left, right."),
+    ("turn: $turn", "turn: $nose", "setting.turn", "Name one that is a value of side."),
+    ("callsign: LARKSPUR 421", "callsign: LARKSPUR 4", "callsign", "The roster has LARKSPUR 421"),
+    ('ramp: {beacon: "on"}', "ramp: {beacon: dim}", "ramp.beacon", "'off' or 'on'"),
+    ('ramp: {beacon: "on"}', 'ramp: {beakon: "on"}', "ramp.beakon", "brakes, brake_lamp"),
+    ("seats: [headset, flight_deck]", "seats: []", "seats: is empty", "Give at least one."),
     ("seats: [headset", "seats: [instructor", "seats.0", "flight_deck, headset, controller"),
 ]
 
