@@ -30,8 +30,8 @@ from readback.speech.ear.network import MODEL
 
 Reals = npt.NDArray[np.float64]
 
-INSIDE_KEPT = 0.99
-"""Share of transmissions in the grammar that the refusal must let through."""
+OUTSIDERS_PASSED = 0.01
+"""Share of transmissions that are no call which may come back as one."""
 
 
 def words_of(results: Iterable[dict[str, Any]]) -> list[tuple[Heard, bool]]:
@@ -85,13 +85,19 @@ def whole_certainty(calibration: Calibration, result: dict[str, Any]) -> float:
 def refuse_below(
     calibration: Calibration, inside: Sequence[dict[str, Any]], outside: Sequence[dict[str, Any]]
 ) -> float:
-    """The least mean certainty that lets `INSIDE_KEPT` of what was heard right through."""
-    kept = [r for r in inside if r["heard"] and norm(r["heard"]) == norm(r["text"])]
-    values = sorted(whole_certainty(calibration, result) for result in kept)
-    least = values[int(len(values) * (1 - INSIDE_KEPT))] if values else 0.0
-    strangers = [whole_certainty(calibration, result) for result in outside if result["heard"]]
+    """The least mean certainty that lets at most `OUTSIDERS_PASSED` of the outsiders through."""
+    strangers = sorted(
+        (whole_certainty(calibration, r) for r in outside if r["heard"]), reverse=True
+    )
+    allowed = int(len(outside) * OUTSIDERS_PASSED)
+    least = math.ceil(1000 * strangers[allowed]) / 1000 if len(strangers) > allowed else 0.0
+    right = [r for r in inside if r["heard"] and norm(r["heard"]) == norm(r["text"])]
+    lost = sum(whole_certainty(calibration, result) < least for result in right)
     passed = sum(value >= least for value in strangers)
-    print(f"refused under {least:.3f}: {passed} of {len(outside)} outsiders pass")
+    print(
+        f"refused under {least:.3f}: {passed} of {len(outside)} outsiders pass,"
+        f" {lost} of {len(right)} heard right are lost"
+    )
     return least
 
 
@@ -110,7 +116,7 @@ def main() -> None:
     error = expected_calibration_error(certainties, right)
     print(f"{len(words)} words, {int(right.sum())} right; expected calibration error {error:.4f}")
     print(f"bias {fitted.bias:.3f}, posterior {fitted.posterior:.3f}, fit {fitted.fit:.3f}")
-    fitted = replace(fitted, least_certainty=round(refuse_below(fitted, inside, outside), 3))
+    fitted = replace(fitted, least_certainty=refuse_below(fitted, inside, outside))
     path = MODEL.with_suffix(".json")
     card = json.loads(path.read_text("utf-8")) if path.is_file() else {}
     card.pop("calibration", None)

@@ -9,6 +9,7 @@ Each voice speaks its own sentences, none of which stands in the training texts.
 import argparse
 import json
 import random
+from collections import defaultdict
 from pathlib import Path
 
 import numpy as np
@@ -19,6 +20,7 @@ from readback.errors import InputError
 from readback.phraseology.generator import element_sets, say_call
 from readback.phraseology.grammar import Grammar, load_grammar
 from readback.phraseology.samples import random_callsign, random_value
+from readback.search import SearchGrammar
 
 
 def make_sentence(grammar: Grammar, rng: random.Random) -> str:
@@ -27,23 +29,48 @@ def make_sentence(grammar: Grammar, rng: random.Random) -> str:
     wanted = rng.choice(element_sets(grammar, name))
     values = {element: random_value(grammar, element, rng) for element in wanted}
     words = say_call(grammar, name, values, rng, rng.choice(["icao", "faa", "uk"]))
-    if "callsign" not in values and rng.random() < 0.5:
+    if "callsign" not in values and rng.random() < 0.7:
         words += say_call(grammar, "callsign", {"callsign": random_callsign(rng)}, rng)
     return " ".join(words)
+
+
+def is_sentence(search: SearchGrammar, text: str) -> bool:
+    """Whether the word graph has the text as a whole transmission."""
+    silent: dict[int, set[int]] = defaultdict(set)
+    spoken: dict[tuple[int, str], set[int]] = defaultdict(set)
+    for arc in search.arcs:
+        if arc.word is None:
+            silent[arc.source].add(arc.target)
+        else:
+            spoken[arc.source, arc.word].add(arc.target)
+
+    def reached(states: set[int]) -> set[int]:
+        waiting = list(states)
+        while waiting:
+            fresh = silent[waiting.pop()] - states
+            states = states | fresh
+            waiting += fresh
+        return states
+
+    states = reached({0})
+    for word in text.split():
+        states = reached({s for state in states for s in spoken[state, word]})
+    return bool(states & search.final_states)
 
 
 def make_sentences(count: int, seed: int, unlike: set[str]) -> list[str]:
     """Make different sentences, every word of which the lexicon can say."""
     grammar, rng = load_grammar(), random.Random(seed)
-    known = set(grammar.search().pronunciations)
+    search = grammar.search()
     found: dict[str, None] = {}
     while len(found) < count:
         try:
             sentence = make_sentence(grammar, rng)
         except InputError:
             continue
-        words = sentence.split()
-        if sentence not in unlike and 1 < len(words) < 22 and set(words) <= known:
+        # A callsign may follow a call on the radio, none on the interphone.
+        fits = 1 < len(sentence.split()) < 22 and is_sentence(search, sentence)
+        if fits and sentence not in unlike:
             found[sentence] = None
     return list(found)
 

@@ -27,10 +27,14 @@ class Settings:
 
     beam: float = 1e-8
     """A node is dropped when its best path is this much less probable than the best of all."""
-    filler_phone: float = 2.0
-    """What each phone of the filler costs, in nats."""
-    filler_entry: float = 3.0
-    """What it costs to go into the filler, in nats."""
+    filler_phone: float = 1.5
+    """What each phone of the filler before or after a call costs, in nats."""
+    filler_entry: float = 15.0
+    """What it costs to go into it, in nats: high, lest it swallow the first words of a call."""
+    stranger_phone: float = 1.0
+    """What each phone of a transmission that is no call at all costs, in nats."""
+    stranger_entry: float = 6.0
+    """What it costs to take a transmission for none, in nats."""
     temperature: float = 1.0
     """The network's log-probabilities are divided by it."""
     blank: float = 0.95
@@ -103,8 +107,11 @@ class Decoder:
         if not len(log_probabilities):
             return ()
         steps, times = self._collapse(self._soften(log_probabilities))
-        filler = self._filler(steps)
+        filler = self._filler(steps, self.settings.filler_phone)
         trace, total = self._forward(steps, filler)
+        stranger = np.log(self._filler(steps, self.settings.stranger_phone)).sum()
+        stranger -= self.settings.stranger_entry + np.log(trace.scales).sum()
+        total = np.append(total, np.exp(min(stranger, 600.0)))
         path = self._path(trace, total)
         if not path:
             return ()
@@ -128,11 +135,11 @@ class Decoder:
         steps[joined, 1:] *= (steps[joined, BLANK] / probabilities[starts[joined], BLANK])[:, None]
         return steps, starts
 
-    def _filler(self, steps: Reals) -> Reals:
+    def _filler(self, steps: Reals, cost: float) -> Reals:
         """The filler's probability in each step: the likeliest phone, paid for when it begins."""
         best = steps.argmax(axis=1)
         begins = (best != BLANK) & (best != np.concatenate([[BLANK], best[:-1]]))
-        return np.asarray(steps.max(axis=1) * np.exp(-self.settings.filler_phone * begins))
+        return np.asarray(steps.max(axis=1) * np.exp(-cost * begins))
 
     def _forward(self, steps: Reals, filler: Reals) -> tuple[_Trace, Reals]:
         graph, trace = self.graph, _Trace()
@@ -244,8 +251,10 @@ class Decoder:
 
     def _path(self, trace: _Trace, total: Reals) -> list[tuple[int, int, int]]:
         """Chains of the best reading with their steps of entry and end; the filler left out."""
-        state, best, _, silence, loop = total
+        state, best, _, silence, loop, stranger = total
         graph, path, now = self.graph, [], len(trace.live)
+        if stranger >= max(best, silence, loop):
+            return []
         if best <= max(silence, loop):
             if silence >= loop:
                 return []
@@ -369,35 +378,31 @@ class Decoder:
         fits: list[float],
     ) -> list[Heard]:
         sounding = steps.argmax(axis=1) != BLANK
+        said = [int(self.graph.values[chain]) for chain, _, _ in path]
         found = []
-        for (chain, start, end), fit in zip(path, fits, strict=True):
+        for number, ((chain, start, end), fit) in enumerate(zip(path, fits, strict=True)):
             sure = np.flatnonzero(sounding[start:end])
             stop = start + (int(sure[-1]) if len(sure) else 0)
-            near = (times >= times[start] - self.settings.slack) & (
-                times <= times[start] + self.settings.slack
-            )
+            near = np.abs(times - times[start]) <= self.settings.slack
             shares = self._values_near(np.flatnonzero(near), entered)
-            value = int(self.graph.values[chain])
-            rivals = sorted(
-                (
-                    (self._name(other), float(share))
-                    for other, share in shares.items()
-                    if other != value
-                ),
-                key=lambda rival: -rival[1],
-            )
             found.append(
                 Heard(
                     word=self.graph.words[chain],
                     start=int(times[start]),
                     end=int(times[stop]) + 1,
-                    probability=float(min(shares.get(value, 0.0), 1.0)),
+                    probability=float(min(shares.get(said[number], 0.0), 1.0)),
                     fit=fit,
                     phones=self._length(chain),
-                    rivals=tuple(rival for rival in rivals[:3] if rival[1] > 1e-3),
+                    rivals=self._rivals(shares, said[max(0, number - 1) : number + 2]),
                 )
             )
         return found
+
+    def _rivals(self, shares: dict[int, float], said: list[int]) -> tuple[tuple[str, float], ...]:
+        """What else may have been said; the words before and after may begin as near."""
+        others = [(share, value) for value, share in shares.items() if value not in said]
+        best = sorted(others, reverse=True)[:3]
+        return tuple((self._name(value), share) for share, value in best if share > 1e-3)
 
     def _values_near(self, steps: Ints, entered: list[tuple[Ints, Reals]]) -> dict[int, float]:
         chains = np.concatenate([entered[step][0] for step in steps])
