@@ -78,12 +78,25 @@ def needleman_wunsch(scores: Sequence[Sequence[float]], dues: int) -> list[int |
         neighbours that were said in the wrong order.
     """
     best = [[_LEFT_OUT * due for due in range(dues + 1)]]
-    for row in range(1, len(scores) + 1):
-        best.append([best[row - 1][0] + _EXTRA])
-        for due in range(1, dues + 1):
-            steps = _steps(best, scores, row, due)
-            best[row].append(max(gain for gain, _ in steps))
+    for row, gains in enumerate(scores):
+        best.append(_next_row(best, gains, scores[row - 1] if row else None))
     return _trace_back(best, scores)
+
+
+def _next_row(
+    best: Sequence[Sequence[float]], gains: Sequence[float], before: Sequence[float] | None
+) -> list[float]:
+    """Work out one row; what `_steps` lists, written out for speed."""
+    above = best[-1]
+    line = [above[0] + _EXTRA]
+    for due, gain in enumerate(gains):
+        value = max(line[due] + _LEFT_OUT, above[due + 1] + _EXTRA)
+        if gain >= FITS:
+            value = max(value, above[due] + gain)
+        if before is not None and due and gains[due - 1] >= FITS and before[due] >= FITS:
+            value = max(value, best[-2][due - 1] + before[due] + gains[due - 1] + _SWAPPED)
+        line.append(value)
+    return line
 
 
 def _steps(

@@ -34,6 +34,7 @@ FIND: Final = -1
 """Let the engine find what a transmission was said for."""
 _PLACED = 1.0
 _PLACED_OTHER = 0.55
+_ACKNOWLEDGED = 0.6
 _WHOLE_BY_OTHER = 0.95
 _UNASKED = 0.8
 _SAID_BEFORE = 0.35
@@ -196,16 +197,25 @@ class DrillRun:
             transmission = Transmission.typed(transmission)
         if self._signals:
             signal = read_signal(transmission.text)
-            if signal is not None and self._signal_possible(signal, station):
+            if signal is not None and self._signal_possible(signal, station, transmission):
                 reading = Reading(text=transmission.text, words=transmission.words)
                 return self.matcher.hear(station, reading, signal)
+        return self._as_spoken(station, transmission)
+
+    def _as_spoken(self, station: str | None, transmission: Transmission) -> Heard:
         reading = parse(transmission, self.grammar, self._callsigns)
         return self.matcher.hear(station, reading, None)
 
-    def _signal_possible(self, signal: str, station: str | None) -> bool:
-        """Tell a signal from the same words spoken: where no due shows it, it was spoken."""
+    def _signal_possible(
+        self, signal: str, station: str | None, transmission: Transmission
+    ) -> bool:
+        """Tell a signal from the same words spoken: where none is due, or these words are."""
         if self.plan.setting.headset == "none":
             return True
+        due = self.due
+        spoken = due is not None and due.signal is None and station in (None, due.station)
+        if due and spoken and self.matcher.covers(due, self._as_spoken(station, transmission)):
+            return False
         return any(due.signal == signal for due in self.plan.dues)
 
     # ---- finding what it was said for ----------------------------------------------------------
@@ -244,9 +254,10 @@ class DrillRun:
 
     def _here_bonus(self, due: Due, heard: Heard, score: float) -> float:
         """Prefer what is due now: its calls with whatever values, or all of it by another."""
+        spoke = heard.station in (None, due.station)
         if not self.matcher.covers(due, heard):
-            return 0.0
-        if heard.station in (None, due.station):
+            return _ACKNOWLEDGED if due.is_answer and spoke and heard.only_acknowledges else 0.0
+        if spoke:
             return _PLACED
         return _PLACED_OTHER if score >= _WHOLE_BY_OTHER else 0.0
 

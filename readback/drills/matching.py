@@ -20,6 +20,8 @@ _SLIGHT = TALK | {"callsign", "confirm", "i_say_again", "acknowledge"}
 """Calls that tell no transmission from another."""
 _ACKNOWLEDGING = frozenset({"roger", "wilco", "affirm", "okay"})
 _DEFERRING = frozenset({"say_again", "stand_by"})
+_ANSWERING = _ACKNOWLEDGING | _DEFERRING | {"negative", "unable"}
+_BARE = frozenset({"callsign"})
 _OTHER_STATION = 0.5
 FITS = 0.45
 """The least score with which a transmission is taken for what is due (our choice; the tests on
@@ -49,6 +51,11 @@ class Heard:
         return None
 
     @property
+    def only_acknowledges(self) -> bool:
+        """Tell ROGER and its like, with the callsign or without, from all else."""
+        return bool(self.names) and self.names <= _ACKNOWLEDGING | {"callsign"}
+
+    @property
     def names(self) -> frozenset[str]:
         """What was said, apart from talk."""
         return frozenset(call.name for call in self.reading.calls) - TALK
@@ -65,6 +72,7 @@ class Matcher:
     def __init__(self, grammar: Grammar, rules: RuleBook) -> None:
         self._grammar = grammar
         self.rules = rules
+        self._fitting: dict[int, tuple[Due, frozenset[str]]] = {}
         self._taken_apart: dict[int, tuple[Sequence[Expected], Sequence[Expected]]] = {}
 
     def hear(self, station: str | None, reading: Reading, signal: str | None) -> Heard:
@@ -88,6 +96,8 @@ class Matcher:
         """
         if due.signal is not None or heard.signal is not None:
             base = 1.5 if due.signal == heard.signal else 0.0
+        elif not self._may_fit(due, heard, asked):
+            return 0.0
         else:
             base = self._agreement(due.say, heard)
             if asked is not None and base < FITS:
@@ -99,6 +109,18 @@ class Matcher:
         if due.callsign is not None and heard.callsign is not None:
             base += 0.1 if compare_callsigns(due.callsign, heard.callsign) != "other" else -0.6
         return base
+
+    def _may_fit(self, due: Due, heard: Heard, asked: Due | None) -> bool:
+        """Tell quickly that nothing of what was said belongs here, as is mostly so."""
+        if asked is not None and (heard.names <= _BARE or heard.names & _ANSWERING):
+            return True
+        known = self._fitting.get(id(due))
+        if known is None or known[0] is not due:
+            names = {name for one in due.say for name in self._names(one)}
+            if asked is not None:
+                names |= self._answers_to(asked)
+            known = self._fitting[id(due)] = (due, frozenset(names))
+        return not known[1].isdisjoint(item.name for item in heard.items)
 
     def _agreement(self, say: Sequence[Expected], heard: Heard) -> float:
         wanted = [one for one in self._parts(say) if not one.optional and one.call not in _SLIGHT]
@@ -181,16 +203,19 @@ class Matcher:
 
     def _as_answer(self, asked: Due, heard: Heard) -> float:
         """Tell how well it may answer in other words: ROGER, NEGATIVE, a call that answers."""
+        if self._answers_to(asked) & heard.names:
+            return 0.9
+        if heard.names & _ANSWERING:
+            return 0.6 if heard.names <= _ACKNOWLEDGING | _DEFERRING | _SLIGHT else 0.5
+        return 0.5 if heard.names == _BARE else 0.0
+
+    def _answers_to(self, asked: Due) -> set[str]:
         answers: set[str] = set()
         for expected in asked.say:
             rule = self.rules.rule(expected.call)
             if rule is not None:
                 answers |= {*rule.answered_by, *((expected.call,) if rule.echo else ())}
-        if answers & heard.names:
-            return 0.9
-        if heard.names & (_ACKNOWLEDGING | _DEFERRING | {"negative", "unable"}):
-            return 0.6 if heard.names <= _ACKNOWLEDGING | _DEFERRING | _SLIGHT else 0.5
-        return 0.5 if heard.names == {"callsign"} else 0.0
+        return answers
 
     # ---- what is wrong -------------------------------------------------------------------------
 
@@ -355,7 +380,7 @@ def _joined(parts: Sequence[Expected]) -> list[Expected]:
 
 def says_word(expected: Expected, item: Item, heard: Heard) -> bool:
     """Tell whether a call has the word that it must have."""
-    return expected.saying is None or expected.saying in words_of(item.calls[0], heard.reading)
+    return expected.is_said_by(words_of(item.calls[0], heard.reading))
 
 
 def words_of(call: Call, reading: Reading) -> frozenset[str]:
@@ -367,12 +392,13 @@ def words_of(call: Call, reading: Reading) -> frozenset[str]:
 def _other_word(expected: Expected, item: Item, heard: Heard) -> Finding:
     call = item.calls[0]
     said = " ".join(word.word for word in heard.reading.words[slice(*call.span)])
+    wanted = (expected.saying or "").replace(" ", " or ")
     return Finding(
         call=call.name,
         status=Status.WRONG,
         severity=Severity.REQUIRED,
-        expected=expected.saying,
+        expected=wanted,
         heard=said,
         readback_span=call.span,
-        message=f"{call.name.replace('_', ' ')}: {expected.saying} was due, heard “{said}”",
+        message=f"{call.name.replace('_', ' ')}: {wanted} was due, heard “{said}”",
     )

@@ -100,9 +100,9 @@ class SaidCall(_Part):
     """Elements of which any value is right; the program says the given one."""
     instead: tuple[Name, ...] = Field(default=(), alias="or")
     """Calls that do as well, with the same values."""
-    saying: Annotated[str, StringConstraints(pattern=r"^[a-z]+$")] | None = None
+    saying: Annotated[str, StringConstraints(pattern=r"^[a-z]+( [a-z]+)*$")] | None = None
     """A word that must be among the call's, where one call says several things: ``push`` or
-    ``taxi`` of a request."""
+    ``taxi`` of a request; of several words (``off out``) one."""
     optional: bool = False
     """May be left out, but must be right if said."""
 

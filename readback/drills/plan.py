@@ -38,8 +38,12 @@ class Expected(BaseModel):
     """Elements of which any value is right."""
     instead: tuple[str, ...] = ()
     saying: str | None = None
-    """A word that must be among the call's."""
+    """Words of which one must be among the call's."""
     optional: bool = False
+
+    def is_said_by(self, words: Iterable[str]) -> bool:
+        """Tell whether a call of these words has one that it must have."""
+        return self.saying is None or not set(self.saying.split()).isdisjoint(words)
 
 
 class Due(BaseModel):

@@ -69,12 +69,18 @@ class Voice:
         )
 
     def _drafts(self, due: Due, rng: random.Random, *, standard: bool) -> Iterator[str]:
-        say = [one for one in due.say if not one.optional or rng.random() < 0.5]
+        # What may be left out is said, or left out, as the instruction had it.
+        usual = [self._usual(due, rng, optional=optional) for optional in (False, True)]
         if standard:
-            parts = [self._standard(one, due) or self._drawn(one, rng) for one in say]
-            yield self._spoken(due, parts)
+            yield from usual
         for _ in range(_TRIES):
+            say = [one for one in due.say if not one.optional or rng.random() < 0.5]
             yield self._spoken(due, [self._drawn(one, rng) for one in say])
+        yield from usual
+
+    def _usual(self, due: Due, rng: random.Random, *, optional: bool) -> str:
+        say = [one for one in due.say if optional or not one.optional]
+        return self._spoken(due, [self._standard(one, due) or self._drawn(one, rng) for one in say])
 
     def _spoken(self, due: Due, parts: Sequence[str]) -> str:
         """Put the callsign where it belongs: first from the controller, last in an answer."""
@@ -91,7 +97,7 @@ class Voice:
         """Draw a wording, if need be until it has the word that it must have."""
         for _ in range(_TRIES):
             words = say_call(self._grammar, one.call, one.values, rng, self._authority)
-            if one.saying is None or one.saying in words:
+            if one.is_said_by(words):
                 return " ".join(words)
         return " ".join(words)
 
@@ -125,7 +131,7 @@ class Voice:
 
     def _is_just(self, text: str, one: Expected) -> bool:
         """Tell whether words say this call and nothing else."""
-        if one.saying is not None and one.saying not in text.split():
+        if not one.is_said_by(text.split()):
             return False
         calls = parse(text, self._grammar).calls
         said = {element.name for call in calls for element in call.elements}
