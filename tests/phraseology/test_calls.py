@@ -204,6 +204,9 @@ CALLS = [
     ("good morning", "courtesy"),
     ("thank you very much", "courtesy"),
     ("stand two four, request start up", "request stand=24"),
+    ("stand two four, ready to taxi", "ready stand=24"),
+    ("sequence two then one", "start_sequence engine_sequence=2 1"),
+    ("two then one", "start_sequence engine_sequence=2 1"),
     # interphone
     ("left wing tip clear", "wing_clear"),
     ("traffic has passed", "traffic_passed"),
