@@ -8,10 +8,12 @@ is left over, said twice or far from its place, is then given to what it fits be
 """
 
 from collections.abc import Sequence
+from itertools import permutations
 
 from readback.drills.engine import DrillRun
 from readback.drills.events import DrillEvent
 from readback.drills.matching import FITS
+from readback.drills.model import Station
 from readback.transmission import Transmission
 
 # Our choice: a match is worth up to 1.6, so leaving both out is dearer than a match whose values
@@ -38,6 +40,48 @@ def align(run: DrillRun, transmissions: Sequence[Transmission]) -> tuple[int | N
     scores = [_told_apart(run, spoken) for spoken in transmissions]
     placed = needleman_wunsch(scores, len(run.plan.dues))
     return _place_rest(scores, placed, run)
+
+
+def name_stations(run: DrillRun, transmissions: Sequence[Transmission]) -> dict[str, Station]:
+    """Find which station spoke in which channel of a recording.
+
+    Args:
+        run: Any run through the plan; it is not changed.
+        transmissions: Each ``station`` is the name of its channel.
+
+    Returns:
+        Channel to station, by what was said in all; no two channels are one station.
+    """
+    channels = sorted({one.station for one in transmissions if one.station is not None})
+    stations = sorted({due.station for due in run.plan.dues})
+    gains = {
+        (channel, station): sum(
+            max(
+                (
+                    gain
+                    for due, gain in zip(run.plan.dues, run.fits(station, one), strict=True)
+                    if due.station == station
+                ),
+                default=0.0,
+            )
+            for one in transmissions
+            if one.station == channel
+        )
+        for channel in channels
+        for station in stations
+    }
+    ways = _pairings(channels, stations)
+    return dict(max(ways, key=lambda way: sum(gains[pair] for pair in way)))
+
+
+def _pairings(
+    channels: Sequence[str], stations: Sequence[Station]
+) -> list[tuple[tuple[str, Station], ...]]:
+    """List the ways to give each channel a station of its own, or the other way round."""
+    if len(channels) <= len(stations):
+        ways = permutations(stations, len(channels))
+        return [tuple(zip(channels, way, strict=True)) for way in ways]
+    return [tuple(zip(way, stations, strict=True)) for way in permutations(channels, len(stations))]
 
 
 def _told_apart(run: DrillRun, spoken: Transmission) -> list[float]:

@@ -136,7 +136,7 @@ def skipped_confirmation(plan: Plan, lines: tuple[Line, ...], rng: random.Random
         return None
     gone = rng.choice(answers)
     kept = tuple(line for line in lines if line.due != gone)
-    kinds = frozenset({"missing"})
+    kinds = frozenset({"missing", "wrong"})
     return Faulty(kept, frozenset({gone}), kinds, f"{plan.dues[gone].name} skipped")
 
 

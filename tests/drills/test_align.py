@@ -5,7 +5,7 @@ from itertools import pairwise
 
 import pytest
 
-from readback.drills.align import align, judge_exchange
+from readback.drills.align import align, judge_exchange, name_stations
 from readback.drills.engine import DrillRun
 
 from .planting import CATALOGUE, Line, damaged, faithful, plan_of
@@ -112,3 +112,37 @@ def test_nothing_heard_leaves_everything_missing():
 
     calls = [due.number for due in plan.dues if due.part == "call"]
     assert [event.due for event in events if event.kind == "missing"] == calls
+
+
+@pytest.mark.parametrize("name", CATALOGUE)
+def test_channels_are_named_by_what_was_said_in_them(name):
+    plan = plan_of(name, 0)
+    rng = random.Random(name)
+    lines = damaged(faithful(plan), EXTRA, rng)
+    channels = {station: f"channel {at}" for at, station in enumerate({x.station for x in lines})}
+    own = [line for line in lines if line.due is not None]
+    spoken = [
+        line.transmission.model_copy(update={"station": channels[line.station]}) for line in own
+    ]
+
+    named = name_stations(DrillRun(plan), spoken)
+
+    assert named == {channels[line.station]: line.station for line in own}
+
+
+def test_of_more_channels_than_stations_some_are_not_named():
+    plan = plan_of("push_back_tow_bar", 0)
+    lines = faithful(plan)
+    spoken = [
+        line.transmission.model_copy(update={"station": f"{line.station} {at % 2}"})
+        for at, line in enumerate(lines)
+    ]
+
+    named = name_stations(DrillRun(plan), spoken)
+
+    assert len(named) == len({line.station for line in lines})
+    assert all(channel.startswith(station) for channel, station in named.items())
+
+
+def test_a_recording_without_channels_names_none():
+    assert name_stations(DrillRun(plan_of("push_back_tow_bar", 0)), []) == {}
