@@ -232,6 +232,12 @@ class Matcher:
                     found.append(self._absent(expected, due))
                 continue
             place, item = self._find(expected, heard.items, used)
+            wrong = due.put_right
+            if item is None and wrong is not None and wrong in expected.values:
+                bare = self._find_bare(wrong, expected, heard.items, used)
+                if bare is not None:
+                    used.add(bare)
+                    continue
             if item is None:
                 if not expected.optional:
                     found.append(self._absent(expected, due))
@@ -247,6 +253,17 @@ class Matcher:
             found += self._callsign_findings(due.callsign, heard)
         return tuple(found)
 
+    def _find_bare(
+        self, name: str, expected: Expected, items: Sequence[Item], used: Iterable[int]
+    ) -> int | None:
+        """Find the right value said by itself: NEGATIVE, RUNWAY 27 LEFT."""
+        right = self.element(name, expected.values[name])
+        for place, item in enumerate(items):
+            alike = [one for one in item.elements.values() if one.kind == right.kind]
+            if place not in set(used) and any(same_element(right, one) for one in alike):
+                return place
+        return None
+
     def _value_findings(
         self, expected: Expected, item: Item, due: Due, heard: Heard
     ) -> Iterable[Finding]:
@@ -255,6 +272,8 @@ class Matcher:
             if said is not None and said.doubtful:
                 yield self._finding(item.name, name, Status.NOT_CERTAIN, value, said)
             elif said is None:
+                if due.put_right in expected.values and due.put_right != name:
+                    continue
                 if item.name == expected.call or not expected.instead:
                     yield self._finding(item.name, name, Status.MISSING, value, None)
             elif name not in expected.free and not self._same(name, value, said):

@@ -73,6 +73,8 @@ class Due(BaseModel):
     """A wrong readback that the program plays."""
     fault: str = ""
     """What is wrong with it, in words."""
+    put_right: str | None = None
+    """The element that a catch has to put right; with it the rest may be left out."""
     ramp: Mapping[str, Any] = {}
     prompt: str | None = None
     why: str | None = None
@@ -313,6 +315,9 @@ class _Planner:
                 "part": "catch",
                 "station": fault.catch_by or call.station,
                 "to": right.station,
+                # An instructor is no station of the frequency.
+                "callsign": None if fault.catch_by == "instructor" else call.callsign,
+                "put_right": fault.element,
                 "say": self._said(fault.catch) or standard,
                 "words": None,
                 "within_s": fault.within_s,

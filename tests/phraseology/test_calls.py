@@ -43,6 +43,7 @@ CALLS = [
     ("stand by for push back", "push_back_stand_by"),
     ("expect five minutes delay due to traffic", "expect_delay minutes=5 traffic=traffic"),
     ("expect a delay of ten minutes", "expect_delay minutes=10"),
+    ("six minutes delay", "expect_delay minutes=6"),
     ("request push back and start up", "request"),
     ("ready for departure", "ready"),
     ("ready to taxi", "ready"),
