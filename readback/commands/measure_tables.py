@@ -1,0 +1,112 @@
+"""The report of ``readback measure`` as lines of text."""
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from readback.commands.terminal import escape
+from readback.measure.baseline import MOST_DIFFERENT, NAME
+from readback.measure.figures import Figures, all_values
+from readback.measure.report import Engine, Report
+from readback.measure.statistics import Retrieval, Share
+
+_VERDICTS = ("", "wrong passed", "right rejected", "say again")
+_HEARING = ("", "words raw", "words", "elements", "calibration", "speed")
+
+
+def report_lines(report: Report) -> Iterator[str]:
+    """Give the report, at most 96 columns wide."""
+    run = report.run
+    yield escape(run.command)
+    yield f"{run.date}; {run.machine}"
+    yield escape(
+        f"{run.recordings}: {run.pairs} readbacks, {run.wrong} of them wrong in {run.error_kinds}"
+        f" ways; split: {', '.join(run.splits)}; voices: {', '.join(run.voices)}"
+    )
+    if run.misjudged:
+        yield escape(
+            f"Judged otherwise than labelled even when typed: {len(run.misjudged)}"
+            f" ({', '.join(run.misjudged)})"
+        )
+    for engine in report.engines:
+        own = [one for one in report.figures if one.engine == engine.name]
+        yield ""
+        yield from _engine_lines(engine, own)
+    yield ""
+    yield "Shares with their 95 % interval (Wilson 1927), as if clips were independent."
+    yield "words raw: word error rate as written; words: spellings and pronunciations made one."
+    yield "elements: F1. calibration: expected calibration error of the elements' certainty."
+    yield "speed: processor time for the length of the sound; by the clock where marked *."
+
+
+def _engine_lines(engine: Engine, figures: Sequence[Figures]) -> Iterator[str]:
+    memory = engine.peak_memory_mb
+    most = "" if memory is None else f", at most {memory:.0f} MiB"
+    yield f"{engine.name} {engine.version}{most}; {_rule(engine, figures)}"
+    whole = [one for one in figures if one.voice is None]
+    yield ""
+    yield from _table([_VERDICTS, *map(_verdict_row, figures)])
+    yield ""
+    yield from _table([_HEARING, *map(_hearing_row, whole)])
+    broken, unheard = sum(o.failures for o in whole), sum(o.unheard for o in whole)
+    yield f"nothing heard: {unheard} times; the engine broke: {broken} times"
+    yield ""
+    yield from _table([("element", "said", "precision", "recall", "F1"), *_element_rows(whole)])
+
+
+def _rule(engine: Engine, figures: Sequence[Figures]) -> str:
+    if engine.name == NAME:
+        return f"general language model; passed if at most {MOST_DIFFERENT:.0%} of the words differ"
+    return f"least certainty {figures[0].least_certainty:g}" if figures else ""
+
+
+def _verdict_row(one: Figures) -> tuple[str, ...]:
+    name = one.name if one.voice is None else f"  {one.voice}"
+    return (name, _share(one.passed), _share(one.rejected), _share(one.say_again))
+
+
+def _hearing_row(one: Figures) -> tuple[str, ...]:
+    error = one.calibration_error
+    speed = one.wall_factor if one.cpu_factor is None else one.cpu_factor
+    return (
+        one.name,
+        f"{_percent(one.words_raw.rate)} of {one.words_raw.reference}",
+        f"{_percent(one.words_normal.rate)} of {one.words_normal.reference}",
+        f"{_number(one.values.f1)} of {one.values.said}",
+        "-" if error is None else f"{error:.3f}",
+        "-" if speed is None else f"{speed:.3f}{'*' if one.cpu_factor is None else ''}",
+    )
+
+
+def _element_rows(whole: Sequence[Figures]) -> Iterator[tuple[str, ...]]:
+    nothing = Retrieval(right=0, heard=0, said=0)
+    kinds = sorted({kind for one in whole for kind in one.elements})
+    pooled = {
+        kind: sum((one.elements.get(kind, nothing) for one in whole), nothing) for kind in kinds
+    }
+    rows = {**pooled, "all elements": all_values(pooled)}
+    for kind, found in rows.items():
+        precision, recall = found.precision.share, found.recall.share
+        yield (kind, str(found.said), _percent(precision), _percent(recall), _number(found.f1))
+
+
+def _share(share: Share) -> str:
+    low, high = share.interval
+    if not share.total:
+        return "-"
+    return f"{share.count}/{share.total} {_percent(share.share)} ({100 * low:.1f}-{100 * high:.1f})"
+
+
+def _percent(share: float | None) -> str:
+    return "-" if share is None else f"{100 * share:.1f} %"
+
+
+def _number(value: float | None) -> str:
+    return "-" if value is None else f"{value:.3f}"
+
+
+def _table(rows: Iterable[Sequence[str]]) -> Iterator[str]:
+    cells = [list(map(escape, row)) for row in rows]
+    widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
+    for row in cells:
+        first = row[0].ljust(widths[0])
+        rest = (cell.rjust(width) for cell, width in zip(row[1:], widths[1:], strict=True))
+        yield "  ".join((first, *rest)).rstrip()

@@ -1,0 +1,1 @@
+"""How well this set-up hears and judges: error rates on labelled recordings."""
