@@ -56,7 +56,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Judge what the arguments name; see `readback.cli.main` for the status."""
-    with listening(arguments.engine, arguments.vosk_model) as listener:
+    with listening(arguments.engine, arguments.vosk_model, arguments.authority) as listener:
         if arguments.pairs is not None:
             _refuse(arguments, "instruction", "readback", "heard")
             return _check_pairs(arguments, listener)
@@ -134,6 +134,7 @@ def _judge(pair: Pair, arguments: argparse.Namespace, listener: Listener) -> "Ve
         heard if heard is not None else pair.readback or "",
         authority=pair.authority or arguments.authority,
         callsign=pair.callsign or arguments.callsign,
+        least_certainty=0.0 if heard is None else listener.least_certainty,
     )
 
 

@@ -144,9 +144,14 @@ def _judge(item: Shipped, directory: Path, listener: Listener) -> Heard:
         instruction, readback = _instruction_and_readback(path, listener)
     else:
         readback = listener.hear_transmission(path)
-    return Heard(
-        item, check(instruction, readback, authority=item.authority, callsign=item.callsign)
+    verdict = check(
+        instruction,
+        readback,
+        authority=item.authority,
+        callsign=item.callsign,
+        least_certainty=listener.least_certainty,
     )
+    return Heard(item, verdict)
 
 
 def _instruction_and_readback(

@@ -30,6 +30,8 @@ class Listener:
         engine: The recogniser's name; None takes the default.
         vosk_model: Folder of a Vosk model; None looks in the usual places.
         recogniser: One that is made already; the names then do not count.
+        authority: Whose numbers are listened for: in group form (four twenty-one) only where the
+            rules know it, as each digit is else halfway to a group.
     """
 
     def __init__(
@@ -37,7 +39,9 @@ class Listener:
         engine: str | None = None,
         vosk_model: Path | None = None,
         recogniser: "Recogniser | None" = None,
+        authority: str = "icao",
     ) -> None:
+        self._authority = authority
         self._engine = engine
         self._vosk_model = vosk_model
         self._recogniser = recogniser
@@ -59,13 +63,23 @@ class Listener:
 
             try:
                 engine = self._engine or default_engine(self._vosk_model)
-                # PocketSphinx takes digits said one by one for numbers in group form.
-                grammar = load_grammar().search(grouped_numbers=engine != "pocketsphinx")
+                grammar = load_grammar().search(grouped_numbers=self._authority == "faa")
                 self._recogniser = make_recogniser(engine, grammar, vosk_model=self._vosk_model)
             except ReadbackError as error:
                 self._failure = error
                 raise
         return self._recogniser
+
+    @property
+    def least_certainty(self) -> float:
+        """The certainty below which what the recogniser heard is not judged: measured, by engine.
+
+        Raises:
+            ReadbackError: The recogniser cannot work, or the file of thresholds is damaged.
+        """
+        from readback.measure.certainty import load_thresholds
+
+        return load_thresholds().least_certainty(self.recogniser.name)
 
     def hear_transmission(self, path: Path) -> "Transmission":
         """Hear a recording that holds one transmission."""
@@ -96,9 +110,11 @@ class Listener:
 
 
 @contextmanager
-def listening(engine: str | None = None, vosk_model: Path | None = None) -> Iterator[Listener]:
+def listening(
+    engine: str | None = None, vosk_model: Path | None = None, authority: str = "icao"
+) -> Iterator[Listener]:
     """Give a listener that is closed at the end, whatever happens."""
-    listener = Listener(engine, vosk_model)
+    listener = Listener(engine, vosk_model, authority=authority)
     try:
         yield listener
     finally:

@@ -57,7 +57,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Hear and judge the recordings; see `readback.cli.main` for the status."""
-    with listening(arguments.engine, arguments.vosk_model) as listener:
+    with listening(arguments.engine, arguments.vosk_model, arguments.authority) as listener:
         return show_replay(
             arguments.files,
             listener,
@@ -122,7 +122,13 @@ def _replay(file: str, listener: Listener, authority: str, callsign: str | None)
     drill.transmissions = list(join_pauses(heard))
     for exchange in find_exchanges(drill.transmissions, load_grammar(), rules):
         instruction, readback = exchange.instruction, exchange.readback
-        verdict = check(instruction, readback or "", authority=authority, callsign=callsign)
+        verdict = check(
+            instruction,
+            readback or "",
+            authority=authority,
+            callsign=callsign,
+            least_certainty=listener.least_certainty,
+        )
         drill.verdicts.append((instruction, readback, verdict))
     if drill.error is None and not drill.verdicts:
         drill.error = InputError(
