@@ -6,7 +6,7 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict
 
-from readback.drills.files import REFERENCE
+from readback.drills.checking import REFERENCE
 from readback.drills.model import (
     Answer,
     Drill,

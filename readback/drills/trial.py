@@ -3,8 +3,9 @@
 import random
 from pathlib import Path
 
+from readback.drills.checking import step_place
 from readback.drills.engine import DrillRun
-from readback.drills.files import load_drill, step_place
+from readback.drills.files import load_drill
 from readback.drills.model import Drill, Seat
 from readback.drills.plan import Plan, make_plan
 from readback.errors import GrammarError
