@@ -1,0 +1,126 @@
+"""The ear's time and memory with the whole grammar, beside pocketsphinx in the same run.
+
+Run: ``pytest tests/benchmarks/bench_ear.py --benchmark-enable -s``. Bounds, on one core: 0.02 of
+real time with decoding and certainty, load under 0.5 s, memory under 300 MB; a final result within
+0.3 s after the end of speech. Times are processor time, so that a busy machine changes them less.
+"""
+
+import json
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from readback.phraseology.grammar import load_grammar
+from readback.search import SearchGrammar
+from readback.speech.ear import EarRecogniser
+from readback.speech.pocketsphinx_engine import PocketSphinxRecogniser
+from readback.speech.recogniser import Recogniser
+
+DATA = Path(__file__).parents[1] / "ear" / "data"
+CLIPS = ("hold_short", "brakes", "contact")
+ROUNDS = 7
+REAL_TIME, LOAD_S, MEMORY_MB, FINAL_S = 0.02, 0.5, 300, 0.3
+LOADING = """
+import resource, json, time
+import numpy
+from readback.phraseology.grammar import load_grammar
+from readback.speech.ear import EarRecogniser
+search = load_grammar().search()
+import onnxruntime
+began = time.process_time()
+ear = EarRecogniser(search)
+spent = time.process_time() - began
+ear.recognise(bytes(range(256)) * 625)
+print(json.dumps([spent, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024]))
+"""
+
+
+@pytest.fixture(scope="module")
+def search() -> SearchGrammar:
+    return load_grammar().search()
+
+
+@pytest.fixture(scope="module")
+def clips() -> list[bytes]:
+    return [
+        soundfile.read(DATA / f"{name}.flac", dtype="int16")[0].astype("<i2").tobytes()
+        for name in CLIPS
+    ]
+
+
+def real_time(recogniser: Recogniser, clips: list[bytes]) -> float:
+    """Processor time for each second of sound, the median of some rounds."""
+    seconds = sum(len(clip) for clip in clips) / 2 / recogniser.sample_rate_hz
+    spent = []
+    for _ in range(ROUNDS):
+        began = time.process_time()
+        for clip in clips:
+            recogniser.recognise(clip)
+        spent.append(time.process_time() - began)
+    return float(np.median(spent)) / seconds
+
+
+def test_real_time_factor(search: SearchGrammar, clips: list[bytes]) -> None:
+    ear = real_time(EarRecogniser(search), clips)
+    pocketsphinx = real_time(PocketSphinxRecogniser(search), clips)
+
+    print(f"\near {ear:.4f} of real time, pocketsphinx {pocketsphinx:.4f}, {len(search.arcs)} arcs")
+    assert ear <= REAL_TIME
+
+
+def test_time_is_flat_in_the_size_of_the_roster(search: SearchGrammar, clips: list[bytes]) -> None:
+    few = real_time(EarRecogniser(search), clips)
+    names = {f"station{n}": (f"S T EY {a} {b}",) for n, (a, b) in enumerate(name_sounds(400))}
+    arcs = tuple(
+        arc.__class__(arc.source, arc.target, name)
+        for arc in search.arcs
+        if arc.word == "larkspur"
+        for name in names
+    )
+    many = SearchGrammar(
+        search.jsgf,
+        {**search.pronunciations, **names},
+        search.phrases,
+        search.arcs + arcs,
+        search.final_states,
+    )
+    larger = real_time(EarRecogniser(many), clips)
+
+    print(f"\n{len(names)} more callsigns: {few:.4f} -> {larger:.4f} of real time")
+    assert larger <= REAL_TIME
+
+
+def name_sounds(count: int) -> list[tuple[str, str]]:
+    """Different endings for invented names."""
+    vowels, consonants = "AA AE AH AO AW AY EH ER EY IH".split(), "B D F G K L M N P S".split()
+    ends = [f"{v} {c}" for v in vowels for c in consonants]
+    return [(consonants[n // 100], ends[n % 100]) for n in range(count)]
+
+
+def test_load_and_memory() -> None:
+    done = subprocess.run(
+        [sys.executable, "-c", LOADING], capture_output=True, text=True, check=True
+    )
+    spent, memory_mb = json.loads(done.stdout)
+
+    print(f"\nload {spent:.2f} s, {memory_mb:.0f} MB resident at most")
+    assert spent < LOAD_S
+    assert memory_mb < MEMORY_MB
+
+
+def test_final_result_after_the_end(search: SearchGrammar, clips: list[bytes]) -> None:
+    ear = EarRecogniser(search)
+    clip = clips[0]
+    for at in range(0, len(clip), 6400):
+        ear.feed(clip[at : at + 6400])
+    began = time.process_time()
+    ear.finish()
+    spent = time.process_time() - began
+
+    print(f"\nfinal result of {len(clip) / 32000:.1f} s after {spent:.3f} s")
+    assert spent < FINAL_S
