@@ -129,7 +129,10 @@ def pack(speech: Path, out: Path) -> None:
         if part == "choosing":
             save_shard(out / f"choose_{source}.npz", clips)
         else:
-            training += [*clips, *splice(clips, SPLICED.get(source, 0), seed=7)]
+            training += [
+                *clips,
+                *splice(clips, min(SPLICED.get(source, 0), 2 * len(clips)), seed=7),
+            ]
         print(part, source, len(clips), "clips", flush=True)
     random.Random(3).shuffle(training)
     for number, at in enumerate(range(0, len(training), 2000)):

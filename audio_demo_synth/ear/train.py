@@ -75,8 +75,8 @@ class Training:
             if time.time() - last_scan > 20 and progress < 0.9:
                 self.pool.scan()
                 last_scan = time.time()
-            warm = 0 if options.start else HEAD_STEPS
-            rise = min(1.0, max(0, step - warm) / 400)
+            warm = 0 if options.start else min(HEAD_STEPS, options.steps // 10 or HEAD_STEPS)
+            rise = min(1.0, max(0, step - warm) / max(warm, 1)) if warm else min(1.0, step / 400)
             fall = 0.5 + 0.5 * math.cos(math.pi * progress)
             optimizer.param_groups[0]["lr"] = options.rate * rise * fall
             optimizer.param_groups[1]["lr"] = 1e-3 if step < warm else options.rate * 3 * fall
