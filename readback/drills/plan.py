@@ -1,126 +1,19 @@
 """One run of a drill laid out: values drawn, events placed, everything due in its order."""
 
 import random
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
-from pydantic import BaseModel, ConfigDict
-
 from readback.drills.checking import REFERENCE
-from readback.drills.model import (
-    Answer,
-    Drill,
-    DrillValue,
-    Fault,
-    SaidCall,
-    Seat,
-    Setting,
-    Station,
-    Step,
-)
+from readback.drills.drawing import draw_values
+from readback.drills.dues import Due, Expected, Happening, Plan
+from readback.drills.model import Answer, Drill, Fault, SaidCall, Seat, Setting, Step
 from readback.drills.ramp import RampState
-from readback.errors import GrammarError, InputError
+from readback.errors import InputError
 from readback.judging.rules import AUTHORITIES
 from readback.phraseology.grammar import Grammar
-from readback.phraseology.samples import random_callsign, random_value
 
-_TRIES = 200
-
-
-class Expected(BaseModel):
-    """One call that is due, its values drawn."""
-
-    model_config = ConfigDict(frozen=True)
-
-    call: str
-    values: Mapping[str, str] = {}
-    free: tuple[str, ...] = ()
-    """Elements of which any value is right."""
-    instead: tuple[str, ...] = ()
-    saying: str | None = None
-    """Words of which one must be among the call's."""
-    optional: bool = False
-
-    def is_said_by(self, words: Iterable[str]) -> bool:
-        """Tell whether a call of these words has one that it must have."""
-        return self.saying is None or not set(self.saying.split()).isdisjoint(words)
-
-
-class Due(BaseModel):
-    """One transmission that is due."""
-
-    model_config = ConfigDict(frozen=True)
-
-    number: int
-    """Its place in the plan, from 0."""
-    step: str
-    part: str
-    """``call``, ``answer``, ``catch`` (of a wrong readback) or ``answer again``."""
-    station: Station
-    to: Station
-    say: tuple[Expected, ...] = ()
-    signal: str | None = None
-    words: str | None = None
-    """The words in which the program says it, where they matter."""
-    callsign: str | None = None
-    """On the radio whom it addresses or who speaks; None on the interphone."""
-    within_s: float | None = None
-    not_before_s: float | None = None
-    optional: bool = False
-    answers: int | None = None
-    """The number of what it answers; None for a call."""
-    faulty: bool = False
-    """A wrong readback that the program plays."""
-    fault: str = ""
-    """What is wrong with it, in words."""
-    put_right: str | None = None
-    """The element that a catch has to put right; with it the rest may be left out."""
-    ramp: Mapping[str, Any] = {}
-    prompt: str | None = None
-    why: str | None = None
-
-    @property
-    def is_answer(self) -> bool:
-        """Tell whether it answers something."""
-        return self.answers is not None
-
-    @property
-    def name(self) -> str:
-        """The step in words: ``clear push``, ``clear push: answer``."""
-        step = self.step.replace("_", " ")
-        return step if self.part == "call" else f"{step}: {self.part}"
-
-
-class Happening(BaseModel):
-    """An event of the instructor, after the due before it."""
-
-    model_config = ConfigDict(frozen=True)
-
-    branch: str
-    event: str
-    announce: str
-    after: int
-    """The number of the due after which it happens."""
-    ramp: Mapping[str, Any] = {}
-
-
-class Plan(BaseModel):
-    """One run of a drill, laid out."""
-
-    model_config = ConfigDict(frozen=True)
-
-    title: str
-    seed: int
-    seat: Seat
-    callsign: str
-    roster: tuple[str, ...]
-    setting: Setting
-    values: Mapping[str, str]
-    start: RampState
-    dues: tuple[Due, ...]
-    happenings: tuple[Happening, ...]
-    end_says: str
-    end_ramp: Mapping[str, Any]
+__all__ = ["Due", "Expected", "Happening", "Plan", "make_plan"]
 
 
 def make_plan(
@@ -161,7 +54,7 @@ class _Planner:
         self._seat = seat
         self._seed = seed
         self._rng = random.Random(f"drill {seed}")
-        self._values = _draw_values(drill.values, grammar, self._rng)
+        self._values = draw_values(drill.values, grammar, self._rng)
         self._dues: list[Due] = []
         self._happenings: list[Happening] = []
 
@@ -360,43 +253,3 @@ def _fault_in_words(expected: Expected, fault: Fault, heard: str) -> str:
 def _written(state: RampState) -> Mapping[str, Any]:
     """Keep the fields that a file writes."""
     return {name: getattr(state, name) for name in state.model_fields_set}
-
-
-# ---- values ------------------------------------------------------------------------------------
-
-
-def _draw_values(
-    specs: Mapping[str, DrillValue], grammar: Grammar, rng: random.Random
-) -> dict[str, str]:
-    drawn: dict[str, str] = {}
-    for name, spec in specs.items():
-        taken = {drawn[other] for other in spec.unlike if other in drawn}
-        taken |= {drawn[other] for other in drawn if name in specs[other].unlike}
-        drawn[name] = _draw_unlike(name, spec, taken, grammar, rng)
-    return drawn
-
-
-def _draw_unlike(
-    name: str, spec: DrillValue, taken: Iterable[str], grammar: Grammar, rng: random.Random
-) -> str:
-    for _ in range(_TRIES):
-        value = _draw(spec, grammar, rng)
-        if value not in taken:
-            return value
-    raise GrammarError(
-        f"values.{name}: no value is unlike {', '.join(sorted(taken))}.", "Allow more values."
-    )
-
-
-def _draw(spec: DrillValue, grammar: Grammar, rng: random.Random) -> str:
-    if spec.value is not None:
-        return spec.value
-    if spec.one_of:
-        return rng.choice(spec.one_of)
-    if spec.between:
-        return str(rng.randint(*spec.between))
-    return (
-        random_callsign(rng)
-        if spec.element == "callsign"
-        else random_value(grammar, spec.element, rng)
-    )
