@@ -60,6 +60,9 @@ class Figures(BaseModel):
     audio_s: float
     wall_s: float
     cpu_s: float | None
+    """Processor time of the engine's process, seconds; None where this system does not tell."""
+    cpu_audio_s: float
+    """Length of the sound of which ``cpu_s`` is known: not where the engine broke."""
 
     @property
     def name(self) -> str:
@@ -74,7 +77,7 @@ class Figures(BaseModel):
     @property
     def cpu_factor(self) -> float | None:
         """Real-time factor by the time of processors that the engine took."""
-        return None if self.cpu_s is None or not self.audio_s else self.cpu_s / self.audio_s
+        return None if self.cpu_s is None else self.cpu_s / self.cpu_audio_s
 
 
 def make_figures(
@@ -120,7 +123,7 @@ def _figures(
     wrong = [one.outcome for one in judged if not one.seen.labelled.faithful]
     kinds = _added(one.kinds for one in judged)
     bins = _bins([certainty for one in judged for certainty in one.certainties])
-    times = [one.seen.cpu_s for one in judged]
+    timed = [(one.seen.cpu_s, one.seen.audio_s) for one in judged if one.seen.cpu_s is not None]
     return Figures(
         engine=first.engine,
         channel=first.condition.channel,
@@ -143,7 +146,8 @@ def _figures(
         failures=sum(one.seen.failure is not None for one in judged),
         audio_s=sum(one.seen.audio_s for one in judged),
         wall_s=sum(one.seen.wall_s for one in judged),
-        cpu_s=None if None in times else sum(time for time in times if time is not None),
+        cpu_s=sum(cpu_s for cpu_s, _ in timed) if timed else None,
+        cpu_audio_s=sum(audio_s for _, audio_s in timed),
     )
 
 

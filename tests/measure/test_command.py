@@ -9,6 +9,7 @@ from readback.cli import main, make_parser
 from readback.commands.measure import measure_and_show
 from readback.errors import InputError, RecogniserError
 from readback.measure.conditions import make_conditions
+from readback.measure.figures import make_figures
 from readback.measure.labels import read_labels
 from readback.measure.plots import save_plots
 from readback.measure.report import measure, run_facts
@@ -221,3 +222,22 @@ def test_a_clip_of_two_stations_is_told(tmp_path):
             [scripted()],
             0.5,
         )
+
+
+def test_time_that_nobody_measured_makes_no_speed(folder):
+    labelled = read_labels(folder)
+    _, observations = measure(
+        run_facts("x", "x", labelled),
+        labelled,
+        make_conditions(["clean"], []),
+        [scripted()],
+        0.5,
+    )
+    [*seen] = observations["scripted"]
+    timed = [
+        one.model_copy(update={"cpu_s": 0.5 if number else None, "audio_s": 2.0})
+        for number, one in enumerate(seen)
+    ]
+
+    assert make_figures(seen, 0.5)[0].cpu_factor is None
+    assert make_figures(timed, 0.5)[0].cpu_factor == pytest.approx(0.25)
