@@ -17,7 +17,7 @@ from readback.drills.ramp_rules import RampRules, load_ramp_rules
 from readback.drills.voice import Voice
 from readback.drills.watch import Broken, RampWatch
 from readback.judging.judge import judge
-from readback.judging.model import Finding, Outcome, Severity, Verdict
+from readback.judging.model import Finding, Outcome, Severity, Status, Verdict
 from readback.judging.rules import RuleBook, load_rules
 from readback.phraseology.grammar import Grammar, load_grammar
 from readback.phraseology.model import Reading
@@ -52,12 +52,16 @@ class DrillRun:
         self.plan = plan
         self.grammar = grammar or load_grammar()
         self.rules = rules or load_rules(plan.setting.authority)
-        self.matcher = Matcher(self.grammar, self.rules)
+        self.matcher = Matcher(self.grammar, self.rules, least_certainty)
         self.voice = Voice(plan, self.grammar, self.matcher)
         self.events: list[DrillEvent] = []
         self.ended = False
         self._watch = RampWatch(
-            plan.start, plan.setting, ramp_rules or load_ramp_rules(), self.matcher
+            plan.start,
+            plan.setting,
+            ramp_rules or load_ramp_rules(),
+            self.matcher,
+            least_certainty=least_certainty,
         )
         self._ear = Ear(plan, self.grammar, self.matcher)
         self._placer = Placer(plan, self.matcher, self._ear)
@@ -236,9 +240,9 @@ class DrillRun:
 
     def _judge_call(self, due: Due, heard: Heard, at_s: float | None) -> None:
         findings = self.matcher.findings(due, heard)
-        mistakes = [one for one in findings if one.severity is not Severity.ADVISORY]
-        kind: Kind = "wrong" if mistakes else "came"
-        message = f"{_title(due)}: " + ("not as it is due." if mistakes else "as it is due.")
+        kind = _kind_of(findings)
+        told = {"wrong": "not as it is due", "not certain": "not heard with certainty"}
+        message = f"{_title(due)}: {told.get(kind, 'as it is due')}."
         self._tell(kind, message, due, heard, at_s, findings)
 
     def _judge_answer(self, due: Due, heard: Heard, at_s: float | None) -> None:
@@ -259,9 +263,9 @@ class DrillRun:
             self._tell("say again", f"{_title(due)}: still due.", due, heard, at_s, (), verdict)
             return
         findings = verdict.mistakes + own_findings(due, heard, instruction, self.matcher)
-        if findings:
+        kind = _kind_of(findings)
+        if kind == "wrong":
             self._at_fault.add(due.number)
-        kind: Kind = "wrong" if findings else "came"
         self._tell(kind, f"{_title(due)}: {verdict.verdict}.", due, heard, at_s, findings, verdict)
 
     def _take_planted(self, due: Due, heard: Heard, verdict: Verdict, at_s: float | None) -> None:
@@ -348,6 +352,15 @@ class DrillRun:
 
 def _title(due: Due) -> str:
     return due.name[:1].upper() + due.name[1:]
+
+
+def _kind_of(findings: Sequence[Finding]) -> Kind:
+    """Tell what came from what came right; what was not heard with certainty accuses nobody."""
+    counted = {one.status for one in findings if one.severity is not Severity.ADVISORY}
+    counted.discard(Status.CORRECT)
+    if not counted:
+        return "came"
+    return "not certain" if counted == {Status.NOT_CERTAIN} else "wrong"
 
 
 def _is_judged(verdict: Verdict) -> bool:

@@ -9,6 +9,7 @@ from readback.judging.model import Finding, Severity, Status, Verdict
 Kind = Literal[
     "came",
     "wrong",
+    "not certain",
     "missing",
     "early",
     "late",

@@ -34,15 +34,23 @@ class RampWatch:
         setting: Of the drill.
         rules: What calls change, and what must hold before them.
         matcher: Makes the elements of signals.
+        least_certainty: A call heard with less breaks nothing.
     """
 
     def __init__(
-        self, state: RampState, setting: Setting, rules: RampRules, matcher: Matcher
+        self,
+        state: RampState,
+        setting: Setting,
+        rules: RampRules,
+        matcher: Matcher,
+        *,
+        least_certainty: float = 0.0,
     ) -> None:
         self.state = state
         self._setting = setting
         self._rules = rules
         self._matcher = matcher
+        self._least_certainty = least_certainty
 
     def hear(self, heard: Heard) -> Iterator[Broken | str]:
         """Take a transmission, call by call.
@@ -52,10 +60,14 @@ class RampWatch:
         """
         for said in self._said(heard):
             broken = judge_ramp(said, self.state, self._setting, self._rules)
-            if broken:
+            if broken and not self._doubts(said.call):
                 yield Broken(broken)
             yield from cautions_at(said, self._setting, self._rules)
             self.state = change_ramp(said, self.state, self._setting, self._rules)
+
+    def _doubts(self, call: Call | None) -> bool:
+        certainty = call.certainty if call else None
+        return certainty is not None and certainty < self._least_certainty
 
     def change(self, fields: Mapping[str, Any]) -> None:
         """Change the state by what nobody said."""

@@ -179,6 +179,26 @@ def test_an_uncertain_word_is_not_judged(run_of):
     (event,) = run.hear("flight_deck", Transmission(words=tuple(words)))
 
     assert event.verdict.verdict is Outcome.SAY_AGAIN
+    assert (event.kind, event.is_fault) == ("not certain", False)
+
+
+def test_an_uncertain_call_accuses_nobody(run_of):
+    run = run_of(least_certainty=0.5)
+    words = [Word(word=w, certainty=0.9) for w in "larkspur 421 hold short of runway 27".split()]
+    words += [Word(word="right", certainty=0.2)]
+
+    (event,) = run.hear("controller", Transmission(words=tuple(words)))
+
+    assert (event.kind, event.is_fault) == ("not certain", False)
+
+
+def test_an_uncertain_call_breaks_no_interlock():
+    run = DrillRun(plan_of(NAME, 0), least_certainty=0.5)
+    faint = tuple(Word(word=w, certainty=0.2) for w in "commencing push back".split())
+    clear = tuple(Word(word=w, certainty=0.9) for w in "commencing push back".split())
+
+    assert "interlock" not in kinds(run.hear("headset", Transmission(words=faint), due=None))
+    assert "interlock" in kinds(run.hear("headset", Transmission(words=clear), due=None))
 
 
 def test_a_call_to_another_callsign_is_not_right(run_of):
