@@ -147,12 +147,10 @@ def test_sum_over_paths_is_that_of_every_alignment(word, seed):
     graph = compile_graph(grammar([(0, 1, word)], [1]))
     phones = [PHONES.index(p) for p in SAYINGS[word][0].split()]
     decoder = Decoder(graph, EXACT)
-    steps = np.exp(heard.astype(np.float64))
 
-    trace, total = decoder._forward(steps, decoder._filler(steps, 1.0))
+    found = math.exp(decoder.log_sum(heard))
 
-    scaled = total[2] * math.exp(np.log(trace.scales).sum())
-    assert scaled == pytest.approx(brute_force(heard, phones), rel=1e-5)
+    assert found == pytest.approx(brute_force(heard, phones), rel=1e-5)
 
 
 def spoken(phones, steps_each=3, sure=0.97):

@@ -174,3 +174,23 @@ def test_lead_is_taken_off_the_times(ear):
     word = ear.recognise(recorded("brakes")).words[0]
 
     assert word.start == pytest.approx(heard[0].start * 0.02 - LEAD_S, abs=1e-6)
+
+
+@pytest.mark.parametrize("other", ["eight", "five", "zero", "nine"])
+def test_odds_speak_for_what_was_said(ear, other):
+    said = TEXTS["hold_short"].split()
+    changed = [other if word == "seven" else word for word in said]
+
+    odds = ear.odds(recorded("hold_short"), said, changed)
+
+    assert odds > 2
+    assert ear.odds(recorded("hold_short"), changed, said) == pytest.approx(-odds)
+
+
+def test_odds_of_silence_are_even(ear):
+    assert ear.odds(bytes(RATE), ["two"], ["three"]) == 0
+
+
+def test_odds_of_an_unknown_word_are_refused_by_name(ear):
+    with pytest.raises(RecogniserError, match='"kumquat"'):
+        ear.odds(recorded("brakes"), ["kumquat"], ["brakes"])

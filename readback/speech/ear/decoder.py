@@ -119,6 +119,12 @@ class Decoder:
         fits = self._fits(path, trace, steps)
         return tuple(self._describe(path, entered, steps, times, fits))
 
+    def log_sum(self, log_probabilities: npt.NDArray[np.float32]) -> float:
+        """Log-probability that the grammar was said, summed over every way to say it."""
+        steps, _ = self._collapse(self._soften(log_probabilities))
+        trace, total = self._forward(steps, self._filler(steps, self.settings.filler_phone))
+        return float(np.log(max(total[2], 1e-300)) + np.log(trace.scales).sum())
+
     def _soften(self, log_probabilities: npt.NDArray[np.float32]) -> Reals:
         cooled = log_probabilities.astype(np.float64) / self.settings.temperature
         values = np.exp(cooled - cooled.max(axis=1, keepdims=True))

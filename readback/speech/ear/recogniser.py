@@ -1,12 +1,14 @@
 """The ear behind `readback.speech.recogniser.Recogniser`."""
 
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
 
 from readback.errors import RecogniserError
-from readback.search import SearchGrammar
+from readback.search import Arc, SearchGrammar
 from readback.speech.ear.calibration import Calibration, load_calibration
 from readback.speech.ear.decoder import Decoder, Heard
 from readback.speech.ear.graph import compile_graph
@@ -47,6 +49,7 @@ class EarRecogniser:
             self.calibration: Calibration = load_calibration(model.with_suffix(".json"))
             self._network: Network | None = Network(model)
             self._decoder = Decoder(compile_graph(grammar), self.calibration.settings)
+            self._pronunciations = grammar.pronunciations
         self._fed = bytearray()
         self._partial, self._partial_at = Transmission(), 0
 
@@ -66,6 +69,35 @@ class EarRecogniser:
         """
         probabilities = self.phones(pcm)
         return self.calibration.accept(self._decoder.decode(probabilities))
+
+    def odds(self, pcm: bytes, heard: Sequence[str], instructed: Sequence[str]) -> float:
+        """Weigh two readings of the same sound, for values that a radio makes alike.
+
+        Args:
+            pcm: As for `recognise`.
+            heard: The words of one reading, all of the grammar.
+            instructed: The words of the other.
+
+        Returns:
+            Natural log of how many times as probable the first is, by the network alone: 0 for
+            silence, else positive where the sound speaks for ``heard``.
+
+        Raises:
+            RecogniserError: A word has no pronunciation in the grammar.
+        """
+        with engine_errors(self.name):
+            probabilities = self.phones(pcm)
+            if not len(probabilities):
+                return 0.0
+            sums = [self._reading(words).log_sum(probabilities) for words in (heard, instructed)]
+        return sums[0] - sums[1]
+
+    def _reading(self, words: Sequence[str]) -> Decoder:
+        """A search for these words and nothing else, unpruned."""
+        arcs = tuple(Arc(at, at + 1, word) for at, word in enumerate(words))
+        only = SearchGrammar("", self._pronunciations, (), arcs, frozenset({len(words)}))
+        settings = replace(self.calibration.settings, beam=0.0, filler_entry=1e3)
+        return Decoder(compile_graph(only), settings)
 
     def phones(self, pcm: bytes) -> npt.NDArray[np.float32]:
         """Give the network's log-probabilities, (steps, phones); no steps for silence."""
