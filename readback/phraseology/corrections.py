@@ -122,10 +122,14 @@ def _cut(
         covered = sum(piece.end - piece.start for piece in pieces)
         left_over = cut + len(coming.words) - covered
         fits = _replaces(cut, pieces, said)
+        if not fits and _leaves_half(cut, pieces, said):
+            continue
         cost = (not fits, left_over, cut not in starts, size - cut, len(pieces))
         if (fits or formal) and (best is None or cost < best):
             best, best_cut = cost, cut
-    return None if best_cut is None else hidden + best_cut
+    if best_cut is None:
+        return hidden + size if formal else None
+    return hidden + best_cut
 
 
 def _value_starts(pieces: Iterable[Piece], grammar: Grammar) -> set[int]:
@@ -147,3 +151,17 @@ def _replaces(cut: int, pieces: Sequence[Piece], said: Mapping[int, Piece]) -> b
             # Either the new words go on with the old call's beginning, or a whole one replaces it.
             return piece.start < cut or old.start == cut
     return False
+
+
+def _leaves_half(cut: int, pieces: Sequence[Piece], said: Mapping[int, Piece]) -> bool:
+    """Tell whether the cut leaves the beginning of a call, or takes a callsign for another call.
+
+    CROSS RUNWAY 27, CORRECTION, HOLD SHORT takes back the crossing, verb and all.
+    """
+    old = said.get(cut)
+    if old is None:
+        return False
+    across = any(piece.start < cut < piece.end for piece in pieces)
+    if old.name == "callsign":
+        return not across
+    return old.start != cut and not across
