@@ -4,11 +4,11 @@ import argparse
 import random
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from readback.commands.drills import describe_setting, show_words
-from readback.commands.terminal import Piece, Style, Terminal, escape
+from readback.commands.terminal import Piece, Terminal, escape
 from readback.errors import GrammarError, InputError
 
 if TYPE_CHECKING:
@@ -25,17 +25,6 @@ DESCRIPTION = (
 EXAMPLE = "readback practise push_back_tow_bar --plain --seed 7"
 SEATS = ("flight_deck", "headset", "controller", "tow_driver", "instructor")
 _MOST_TRIES = 3
-_MARKS: dict[str, tuple[str, Style]] = {
-    "came": ("✓", "right"),
-    "put right": ("✓", "right"),
-    "wrong": ("✗", "wrong"),
-    "interlock": ("✗", "wrong"),
-    "wrong station": ("✗", "wrong"),
-    "out of order": ("✗", "wrong"),
-    "missing": ("–", "wrong"),
-    "not due": ("+", "wrong"),
-    "say again": ("?", "doubtful"),
-}
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -165,7 +154,7 @@ class PlainPractice:
         tries = self._tries[due.number] = self._tries.get(due.number, 0) + 1
         if tries >= _MOST_TRIES:
             self._say_for_trainee(due, still_due)
-        elif wrong and due.is_answer:
+        elif wrong and due.is_answer and due.signal is None:
             self._ask_again(due)
         elif wrong:
             self._run.retry(due.number)
@@ -236,27 +225,15 @@ class PlainPractice:
         self._line(f"{signal.name}: {signal.says}")
 
     def _show_events(self, events: tuple["DrillEvent", ...]) -> None:
+        from readback.commands.drill_render import render_event
+
         for event in events:
             # That the program says what is due tells the trainee nothing.
             if event.kind == "came" and event.station != self._run.plan.seat:
                 continue
-            for line in self._event_lines(event):
+            for line in render_event(event, self._terminal):
                 print(line)
         self._show_changes()
-
-    def _event_lines(self, event: "DrillEvent") -> Iterator[str]:
-        sign, style = _MARKS.get(event.kind, ("", "plain"))
-        shown = f"{self._terminal.sign(sign)} {event.kind}:" if sign else f"{event.kind}:"
-        text = Piece(escape(event.message))
-        yield from self._terminal.lines([Piece(shown, style), text], "  ", "      ")
-        if event.kind == "came":
-            return
-        for finding in event.findings:
-            for said in (finding.message, finding.rule, finding.source):
-                if said and said not in event.message:
-                    yield from self._terminal.lines([Piece(escape(said))], "      ", "        ")
-        if event.why and event.is_fault:
-            yield from self._terminal.lines([Piece(escape(event.why))], "      ", "        ")
 
     def _show_changes(self) -> None:
         from readback.drills.ramp import describe_ramp
@@ -267,31 +244,15 @@ class PlainPractice:
         self._ramp = self._run.ramp
 
     def _show_summary(self, complete: bool) -> int:
-        dues = self._run.plan.dues
-        said = sum(self._run.state_of(due.number) == "said" for due in dues)
-        needed = sum(self._run.state_of(due.number) != "not needed" for due in dues)
-        faults = [event for event in self._run.events if event.is_fault]
-        whole = "" if complete else ", not gone through to its end"
+        from readback.commands.drill_render import render_summary
+        from readback.commands.render import CAUTION
+
         print()
-        self._line(f"Summary: {said} of {needed} said, {_count(faults)}{whole}.", indent="")
-        for event in faults:
-            where = (event.step or "").replace("_", " ") or "no step"
-            weight = f"{event.severity.value}: " if event.findings else ""
-            what = "; ".join(finding.message for finding in event.findings) or event.message
-            self._line(f"{where}: {event.kind}: {weight}{what}")
-        print(
-            f"Seed {self._run.plan.seed}: the same drill again with --seed {self._run.plan.seed}."
-        )
-        _show_caution()
-        return 0 if complete and not faults else 1
-
-
-def _count(faults: list["DrillEvent"]) -> str:
-    return f"{len(faults)} fault{'' if len(faults) == 1 else 's'}"
-
-
-def _show_caution() -> None:
-    from readback.commands.render import CAUTION
-
-    sys.stdout.flush()
-    print(CAUTION, file=sys.stderr)
+        for line in render_summary(self._run, self._terminal, complete=complete):
+            print(line)
+        seed = self._run.plan.seed
+        print(f"Seed {seed}: the same drill again with --seed {seed}.")
+        sys.stdout.flush()
+        print(CAUTION, file=sys.stderr)
+        faulty = any(event.is_fault for event in self._run.events)
+        return 0 if complete and not faulty else 1
