@@ -87,10 +87,13 @@ def _pairings(
 def _told_apart(run: DrillRun, spoken: Transmission) -> list[float]:
     """Score with everything due; what fits a due of its own station was not said for another's."""
     scores = run.fits(spoken.station, spoken)
-    own = [spoken.station in (None, due.station) for due in run.plan.dues]
-    if max((score for score, is_own in zip(scores, own, strict=True) if is_own), default=0) < _OWN:
+    if spoken.station is None:
         return scores
-    return [score if is_own else 0.0 for score, is_own in zip(scores, own, strict=True)]
+    own = [
+        score if spoken.station == due.station else 0.0
+        for score, due in zip(scores, run.plan.dues, strict=True)
+    ]
+    return scores if max(own, default=0.0) < _OWN else own
 
 
 def judge_exchange(run: DrillRun, transmissions: Sequence[Transmission]) -> tuple[DrillEvent, ...]:

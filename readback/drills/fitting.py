@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from readback.drills.dues import Due, Expected
 from readback.judging.compare import same_element
@@ -53,10 +54,20 @@ class Heard:
         """Tell ROGER and its like, with the callsign or without, from all else."""
         return bool(self.names) and self.names <= _ACKNOWLEDGING | {"callsign"}
 
-    @property
+    @cached_property
     def names(self) -> frozenset[str]:
         """What was said, apart from talk."""
         return frozenset(call.name for call in self.reading.calls) - TALK
+
+    @cached_property
+    def item_names(self) -> frozenset[str]:
+        """The names of the items."""
+        return frozenset(item.name for item in self.items)
+
+    @cached_property
+    def may_answer(self) -> bool:
+        """Whether it may answer anything, in whatever words: ROGER, NEGATIVE, the callsign."""
+        return self.names <= _BARE or not self.names.isdisjoint(_ANSWERING)
 
 
 class Fitting:
@@ -110,7 +121,7 @@ class Fitting:
 
     def _may_fit(self, due: Due, heard: Heard, asked: Due | None) -> bool:
         """Tell quickly that nothing of what was said belongs here, as is mostly so."""
-        if asked is not None and (heard.names <= _BARE or heard.names & _ANSWERING):
+        if asked is not None and heard.may_answer:
             return True
         known = self._fitting.get(id(due))
         if known is None or known[0] is not due:
@@ -118,7 +129,7 @@ class Fitting:
             if asked is not None:
                 names |= self._answers_to(asked)
             known = self._fitting[id(due)] = (due, frozenset(names))
-        return not known[1].isdisjoint(item.name for item in heard.items)
+        return not known[1].isdisjoint(heard.item_names)
 
     def _agreement(self, say: Sequence[Expected], heard: Heard) -> float:
         wanted = [one for one in self._parts(say) if not one.optional and one.call not in SLIGHT]

@@ -42,13 +42,15 @@ class Placer:
         """Score a transmission with everything that is due in the plan, whatever was said."""
         key = (station, transmission.text)
         if key not in self._fits:
-            heard = [self._ear.spoken(station, transmission)]
+            scores = self._scores(self._ear.spoken(station, transmission))
             shown = self._ear.shown(station, transmission)
-            heard += [shown] if shown else []
-            self._fits[key] = [
-                max(self._score(due, one) for one in heard) for due in self._plan.dues
-            ]
+            if shown is not None:
+                scores = list(map(max, scores, self._scores(shown)))
+            self._fits[key] = scores
         return self._fits[key]
+
+    def _scores(self, heard: Heard) -> list[float]:
+        return [self._score(due, heard) for due in self._plan.dues]
 
     def find(
         self, heard: Heard, due: Due | None, states: Sequence[State], at_fault: AbstractSet[int]
