@@ -10,11 +10,21 @@ from pathlib import Path
 from typing import NoReturn, TextIO
 
 from readback import __version__
-from readback.commands import check, demo, doctor, drills, measure, practise, replay, rules
+from readback.commands import (
+    check,
+    demo,
+    doctor,
+    drills,
+    measure,
+    practise,
+    records,
+    replay,
+    rules,
+)
 from readback.commands.terminal import tell
 from readback.errors import InputError, ReadbackError
 
-COMMANDS = (demo, check, drills, practise, replay, measure, rules, doctor)
+COMMANDS = (demo, check, drills, practise, replay, records, measure, rules, doctor)
 """The modules of the commands, in the order in which the help lists them."""
 
 ALL_CORRECT, NOT_CORRECT, BAD_INPUT, STOPPED = 0, 1, 2, 130

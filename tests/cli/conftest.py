@@ -45,3 +45,9 @@ def listener_hearing() -> Callable[[Sequence[str]], Listener]:
         return Listener(recogniser=ScriptedRecogniser(lambda _: Transmission.typed(next(waiting))))
 
     return make
+
+
+@pytest.fixture(autouse=True)
+def _records_of_its_own(monkeypatch, tmp_path):
+    """No test touches the records of whoever runs it."""
+    monkeypatch.setenv("READBACK_RECORDS", str(tmp_path / "records.db"))

@@ -1,0 +1,146 @@
+"""Recordings heard, judged and kept as sessions of the records."""
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from readback import __version__
+from readback.commands.hearing import Listener, listening
+from readback.commands.terminal import escape, tell
+from readback.errors import InputError, ReadbackError
+
+if TYPE_CHECKING:
+    from readback.records.model import SessionHead
+    from readback.records.store import Store
+
+
+def add_recordings(store: "Store", arguments: argparse.Namespace) -> int:
+    """Keep one session for each recording.
+
+    Returns:
+        0: all were kept. 2: one was not; it is told, and the others are kept.
+    """
+    head = make_head(store, arguments)
+    status = 0
+    with listening(arguments.engine, arguments.vosk_model, arguments.authority) as listener:
+        for path in arguments.files:
+            try:
+                number = keep_recording(store, head, path, listener)
+            except ReadbackError as error:
+                tell(str(error))
+                status = 2
+            else:
+                score = store.load(number).score
+                print(
+                    f"session {number}: {escape(str(path))}: {score.correct} correct,"
+                    f" {score.wrong} not, {score.not_judged} not judged"
+                )
+    return status
+
+
+def make_head(store: "Store", arguments: argparse.Namespace) -> "SessionHead":
+    """Make the head of the sessions from what was typed.
+
+    Raises:
+        InputError: Something of it cannot be kept.
+    """
+    from pydantic import ValidationError
+
+    from readback.judging.rules import load_rules
+    from readback.records.model import SessionHead
+    from readback.records.versions import grammar_version, rules_version
+
+    load_rules(arguments.authority)
+    drill, drill_hash = _drill(arguments.drill)
+    try:
+        return SessionHead(
+            organisation=arguments.organisation,
+            training=arguments.training,
+            competencies=tuple(arguments.competency),
+            topics=tuple(arguments.topic),
+            training_date=arguments.date or store.today,
+            assessment_date=arguments.assessed,
+            instructor=arguments.instructor,
+            trainee=arguments.trainee,
+            group=arguments.group,
+            authority=arguments.authority,
+            callsign=arguments.callsign,
+            drill=drill,
+            drill_hash=drill_hash,
+            grammar_version=grammar_version(),
+            rules_version=rules_version(),
+            program_version=__version__,
+            settings={"noise": arguments.noise} if arguments.noise else {},
+            consent=arguments.consent,
+            keep_until=arguments.keep_until,
+            pass_mark=arguments.pass_mark,
+            remarks=arguments.remarks,
+        )
+    except ValidationError as error:
+        first = error.errors()[0]
+        name = str(first["loc"][0]).replace("_", " ")
+        raise InputError(f"{name}: {first['msg']}.", "Give another one.") from error
+
+
+def keep_recording(store: "Store", head: "SessionHead", path: Path, listener: Listener) -> int:
+    """Hear a recording, judge its exchanges and keep everything.
+
+    Args:
+        store: The records.
+        head: The session's; the recogniser and the file's name are put in.
+        path: The recording.
+        listener: Hears it.
+
+    Returns:
+        The session's number.
+
+    Raises:
+        ReadbackError: The recording cannot be heard to its end: nothing is kept of it.
+    """
+    from readback.judging.check import check
+    from readback.judging.exchange import find_exchanges, join_pauses
+    from readback.judging.rules import load_rules
+    from readback.phraseology.grammar import load_grammar
+    from readback.records.audio import cut_clips
+
+    heard = join_pauses(listener.hear_file(path))
+    if not heard:
+        raise InputError(f"{path}: nobody speaks in it.", "Give a recording of an exchange.")
+    spans = [(one.start or 0.0, one.end or 0.0, one.station) for one in heard]
+    clips = cut_clips(path, spans) if head.consent else [None] * len(heard)
+    session_id = store.begin(
+        head.model_copy(
+            update={
+                "engine": listener.recogniser.name,
+                "settings": {**head.settings, "recording": path.name},
+            }
+        )
+    )
+    numbers: dict[int, int] = {}
+    for transmission, clip in zip(heard, clips, strict=True):
+        numbers[id(transmission)] = store.keep_transmission(session_id, transmission, flac=clip)
+    for exchange in find_exchanges(heard, load_grammar(), load_rules(head.authority)):
+        instruction, readback = exchange.instruction, exchange.readback
+        store.keep_verdict(
+            session_id,
+            check(
+                instruction,
+                readback or "",
+                authority=head.authority,
+                callsign=head.callsign,
+                least_certainty=head.least_certainty,
+            ),
+            instruction=numbers[id(instruction)],
+            readback=None if readback is None else numbers[id(readback)],
+        )
+    store.finish(session_id)
+    return session_id
+
+
+def _drill(name: str) -> tuple[str | None, str | None]:
+    if not name:
+        return None, None
+    from readback.drills.files import find_drill
+    from readback.records.versions import content_hash
+
+    return name, content_hash(find_drill(name))

@@ -1,0 +1,103 @@
+"""Records on a terminal: lists, one session, what is due."""
+
+from collections.abc import Iterable
+from datetime import date
+
+from readback.commands.render import render_findings, render_outcome, render_sides
+from readback.commands.terminal import Piece, Terminal, escape
+from readback.records.describing import describe_head, describe_score
+from readback.records.intervals import Due, Interval
+from readback.records.model import KeptExchange, KeptSession, KeptTransmission, Tombstone
+
+
+def show_list(sessions: Iterable[KeptSession], graves: Iterable[Tombstone]) -> int:
+    """Print one line for each session, and the deleted ones."""
+    terminal = Terminal.of()
+    for session in sessions:
+        head = session.head
+        parts = [
+            head.training_date.isoformat(),
+            escape(head.trainee),
+            escape(head.training),
+            describe_score(session),
+        ]
+        if session.finished_at is None:
+            parts.append("not finished")
+        _lines(terminal, f"{session.id:>5}  ", "; ".join(parts))
+    for grave in graves:
+        _lines(terminal, f"{grave.session_id:>5}  ", f"deleted on {grave.deleted_on}")
+    return 0
+
+
+def show_session(session: KeptSession) -> int:
+    """Print everything that is kept of a session but its sound."""
+    terminal = Terminal.of()
+    print(f"session {session.id}")
+    for name, value in describe_head(session):
+        _lines(terminal, f"  {name}: ", escape(value))
+    if session.head.remarks:
+        _lines(terminal, "  remarks: ", escape(session.head.remarks))
+    for kept in session.transmissions:
+        _lines(terminal, f"  {kept.number:>3}  ", _transmission(kept))
+    for exchange in session.exchanges:
+        _show_exchange(exchange, terminal)
+    for one in session.corrections:
+        target = "" if one.target is None else f" of transmission {one.target}"
+        what = f"correction {one.number}: {one.kind}{target}, before: {_value(one.original)}"
+        _lines(terminal, "  ", f"{what}, now: {_value(one.corrected)}")
+        _lines(terminal, "      ", f"{escape(one.by)}, {one.at:%Y-%m-%d %H:%M}: {escape(one.why)}")
+    return 0
+
+
+def show_due(due: Iterable[Due], interval: Interval, today: date) -> int:
+    """Print whose training falls due, the most urgent first, and the rule."""
+    terminal = Terminal.of()
+    for one in due:
+        who = f"{escape(one.trainee)}, {escape(one.training)}"
+        if one.due is None:
+            text = f"due now: {who}: no assessment passed"
+        else:
+            mark = "overdue since" if one.is_overdue(today) else "due"
+            text = f"{mark} {one.due}: {who}: last {one.last}"
+            if one.window_from != one.due:
+                text += f"; counts as on time from {one.window_from}"
+        _lines(terminal, "", text)
+    _lines(terminal, "", interval.rule)
+    _lines(terminal, "", interval.source)
+    return 0
+
+
+def _show_exchange(exchange: KeptExchange, terminal: Terminal) -> None:
+    answer = "nothing" if exchange.readback is None else str(exchange.readback)
+    pieces = [
+        Piece(f"exchange {exchange.number}, {exchange.instruction} answered by {answer}:"),
+        render_outcome(exchange.outcome),
+    ]
+    if exchange.outcome_by is not None:
+        said = exchange.verdict.verdict.value
+        pieces.append(Piece(f"(by {escape(exchange.outcome_by)}; the program: {said})"))
+    for line in terminal.lines(pieces, "  ", "  "):
+        print(line)
+    for line in render_findings(exchange.verdict, terminal, indent="    ", brief=True):
+        print(line)
+    for line in render_sides(exchange.verdict, terminal, indent="    "):
+        print(line)
+
+
+def _transmission(kept: KeptTransmission) -> str:
+    said = kept.current
+    head = f"{said.start:.1f} s " if said.start is not None else ""
+    head += f"{escape(said.station)}: " if said.station else ""
+    text = escape(said.text) or "(not understood)"
+    return f"{head}{text}" + (" (corrected)" if kept.corrected else "")
+
+
+def _value(value: object) -> str:
+    if isinstance(value, dict):
+        return escape(str(value.get("outcome")))
+    return "nothing" if value in (None, "") else escape(str(value))
+
+
+def _lines(terminal: Terminal, first: str, text: str) -> None:
+    for line in terminal.lines([Piece(text)], first, " " * len(first)):
+        print(line)

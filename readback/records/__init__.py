@@ -1,0 +1,1 @@
+"""Training records: what was said, the verdicts, corrections by people, reports and exports."""

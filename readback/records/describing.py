@@ -1,0 +1,74 @@
+"""What is known of a session, in words, for the terminal and for the report."""
+
+from collections.abc import Iterator
+
+from readback.measure.statistics import Share
+from readback.records.model import KeptSession
+from readback.records.progress import EngineTrust
+
+
+def describe_head(session: KeptSession) -> Iterator[tuple[str, str]]:
+    """Name what is known of a session; what is not is left out."""
+    head = session.head
+    fields = (
+        ("training", head.training),
+        ("organisation", head.organisation),
+        ("competencies", ", ".join(head.competencies)),
+        ("topics", ", ".join(head.topics)),
+        ("date of training", head.training_date.isoformat()),
+        ("date of assessment", head.assessment_date.isoformat() if head.assessment_date else ""),
+        ("trainee", head.trainee),
+        ("group", head.group),
+        ("instructor", head.instructor),
+        ("authority", head.authority),
+        ("drill", _and_version(head.drill, head.drill_hash)),
+        ("grammar version", head.grammar_version),
+        ("rules version", head.rules_version),
+        ("program version", head.program_version),
+        ("heard by", _and_version(head.engine, head.engine_model) or "nobody: typed"),
+        ("settings", ", ".join(f"{name} {value}" for name, value in head.settings.items())),
+        ("voice kept", "yes, with consent" if head.consent else "no"),
+        ("keep until", head.keep_until.isoformat() if head.keep_until else ""),
+        ("result", describe_score(session)),
+    )
+    return ((name, value) for name, value in fields if value)
+
+
+def describe_score(session: KeptSession) -> str:
+    """Say how many exchanges were right, and whether that passes."""
+    score = session.score
+    parts = [f"{score.correct} of {score.correct + score.wrong} correct"]
+    if score.pass_rate is not None:
+        parts[0] += f" ({score.pass_rate:.0%})"
+    if score.not_judged:
+        parts.append(f"{score.not_judged} not judged")
+    if score.result is not None:
+        parts.append(score.result)
+    return ", ".join(parts)
+
+
+def describe_share(share: Share) -> str:
+    """Say a share with its counts and its 95 % interval."""
+    if share.share is None:
+        return "0 of 0"
+    low, high = share.interval
+    return f"{share.count} of {share.total} ({share.share:.0%}, 95 %: {low:.0%} to {high:.0%})"
+
+
+def describe_trust(trust: EngineTrust) -> str:
+    """Say how often people corrected a recogniser."""
+    return (
+        f"words corrected {describe_share(trust.words_corrected)}; verdicts changed"
+        f" {describe_share(trust.verdicts_changed)}: {trust.passed_wrongly} passed wrongly,"
+        f" {trust.rejected_wrongly} rejected wrongly; what nobody looked at counts as right"
+    )
+
+
+def describe_element(call: str, element: str | None) -> str:
+    """Name a call and its element in words."""
+    parts = [call] if element in (None, call) else [call, str(element)]
+    return " ".join(parts).replace("_", " ")
+
+
+def _and_version(name: str | None, version: str | None) -> str:
+    return " ".join(filter(None, (name, version)))

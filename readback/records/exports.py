@@ -1,0 +1,137 @@
+"""Sessions for other programs: CSV, JSON Lines, WebVTT."""
+
+import csv
+import io
+import json
+from collections.abc import Iterable, Iterator
+
+from readback.records.model import KeptExchange, KeptSession
+from readback.records.outside import cell, shown
+from readback.transmission import Transmission
+
+COLUMNS = (
+    "session",
+    "organisation",
+    "training",
+    "competencies",
+    "topics",
+    "training_date",
+    "assessment_date",
+    "instructor",
+    "trainee",
+    "group",
+    "authority",
+    "drill",
+    "drill_hash",
+    "grammar_version",
+    "rules_version",
+    "program_version",
+    "engine",
+    "engine_model",
+    "correct",
+    "wrong",
+    "not_judged",
+    "pass_rate",
+    "result",
+    "corrections",
+    "exchange",
+    "instruction",
+    "readback",
+    "verdict",
+    "verdict_by",
+    "program_verdict",
+    "first_verdict",
+    "mistakes",
+)
+"""Columns of the CSV: one row for each exchange, one for a session without any."""
+
+_HEAD = COLUMNS[1:18]
+
+
+def render_csv(sessions: Iterable[KeptSession]) -> Iterator[str]:
+    """Give the CSV (RFC 4180) piece by piece; text that a spreadsheet would run is defused."""
+    yield _row(COLUMNS)
+    for session in sessions:
+        first = {one.instruction: one for one in session.first_exchanges}
+        for exchange in session.exchanges or (None,):
+            yield _row([*_session_cells(session), *_exchange_cells(session, exchange, first)])
+
+
+def render_json_lines(sessions: Iterable[KeptSession]) -> Iterator[str]:
+    """Give each session as one line of JSON with everything but the sound."""
+    for session in sessions:
+        document = session.model_dump(mode="json")
+        document["score"] = session.score.model_dump(mode="json")
+        yield json.dumps(document, ensure_ascii=False) + "\n"
+
+
+def render_webvtt(session: KeptSession) -> str:
+    """Give the transmissions that have times as captions, each with its station.
+
+    Source: W3C, WebVTT: The Web Video Text Tracks Format, cue text and voice spans.
+    """
+    parts = ["WEBVTT\n", f"NOTE session {session.id}, {session.head.training_date}\n"]
+    spoken = [kept for kept in session.transmissions if kept.current.start is not None]
+    for kept in sorted(spoken, key=lambda one: (one.current.start or 0.0, one.number)):
+        said = kept.current
+        start = said.start or 0.0
+        # A cue must last; a transmission without end is shown for a second.
+        end = max(said.end if said.end is not None else start + 1.0, start + 0.001)
+        parts.append(f"{kept.number}\n{_time(start)} --> {_time(end)}\n{_voice(said)}\n")
+    return "\n".join(parts)
+
+
+def _row(values: Iterable[str | int | float | None]) -> str:
+    file = io.StringIO()
+    defused = [cell(value) if isinstance(value, str) else value for value in values]
+    csv.writer(file, quoting=csv.QUOTE_ALL).writerow(
+        ["" if value is None else value for value in defused]
+    )
+    return file.getvalue()
+
+
+def _session_cells(session: KeptSession) -> list[str | int | float | None]:
+    head = session.head.model_dump(mode="json")
+    score = session.score
+    described = ["; ".join(v) if isinstance(v := head[name], list) else v for name in _HEAD]
+    rate = None if score.pass_rate is None else round(score.pass_rate, 4)
+    counts = [score.correct, score.wrong, score.not_judged, rate, score.result]
+    return [session.id, *described, *counts, len(session.corrections)]
+
+
+def _exchange_cells(
+    session: KeptSession, exchange: KeptExchange | None, first: dict[int, KeptExchange]
+) -> list[str | int | float | None]:
+    if exchange is None:
+        return [None] * 8
+    answer = exchange.readback
+    before = first.get(exchange.instruction)
+    return [
+        exchange.number,
+        session.transmission(exchange.instruction).current.text,
+        None if answer is None else session.transmission(answer).current.text,
+        exchange.outcome.value,
+        exchange.outcome_by or "program",
+        exchange.verdict.verdict.value,
+        None if before is None else before.outcome.value,
+        "; ".join(finding.message for finding in exchange.verdict.mistakes),
+    ]
+
+
+def _voice(said: Transmission) -> str:
+    text = _cue_text(said.text) or "(not understood)"
+    return f"<v {_cue_text(said.station)}>{text}" if said.station else text
+
+
+def _cue_text(text: str) -> str:
+    escaped = shown(text)
+    for char, reference in (("&", "&amp;"), ("<", "&lt;"), (">", "&gt;")):
+        escaped = escaped.replace(char, reference)
+    return escaped
+
+
+def _time(seconds: float) -> str:
+    thousandths = round(seconds * 1000)
+    hours, rest = divmod(thousandths, 3_600_000)
+    minutes, rest = divmod(rest, 60_000)
+    return f"{hours:02}:{minutes:02}:{rest // 1000:02}.{rest % 1000:03}"

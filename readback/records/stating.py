@@ -1,0 +1,135 @@
+"""Corrections as a person states them, checked against what is kept."""
+
+from datetime import datetime
+
+from pydantic import ValidationError
+
+from readback.errors import InputError
+from readback.judging.model import Outcome
+from readback.records.correcting import NO_INSTRUCTION, Corrected, judged_words
+from readback.records.model import Correction, CorrectionKind, KeptSession, KeptTransmission
+
+
+def state_correction(
+    session: KeptSession,
+    number: int,
+    kind: CorrectionKind,
+    target: int | None,
+    corrected: Corrected,
+    *,
+    by: str,
+    why: str,
+    at: datetime,
+) -> Correction:
+    """Make a correction of what the session says now.
+
+    Raises:
+        InputError: The target or what is said to be right does not exist, or ``by`` or ``why`` is
+            empty.
+    """
+    if isinstance(corrected, str) and not _is_readable(corrected):
+        raise InputError("A text holds what is no character.", "Type it again.")
+    original, right = {
+        CorrectionKind.WORDS: _words,
+        CorrectionKind.STATION: _station,
+        CorrectionKind.PAIRING: _pairing,
+        CorrectionKind.VERDICT: _verdict,
+        CorrectionKind.RESULT: _result,
+        CorrectionKind.REMARKS: _remarks,
+    }[kind](session, target, corrected)
+    try:
+        return Correction(
+            number=number,
+            kind=kind,
+            target=target,
+            original=original,
+            corrected=right,
+            by=by,
+            at=at,
+            why=why,
+        )
+    except ValidationError as error:
+        raise InputError(
+            "A correction needs a name and a reason, in readable text.",
+            "Say who corrects, and why.",
+        ) from error
+
+
+def _is_readable(text: str) -> bool:
+    """Tell text from bytes that the terminal could not decode."""
+    try:
+        text.encode("utf-8")
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
+def _target(session: KeptSession, target: int | None) -> KeptTransmission:
+    try:
+        return session.transmission(-1 if target is None else target)
+    except KeyError as error:
+        raise InputError(
+            f"Session {session.id} has no transmission {target}.",
+            f"See readback records show {session.id}.",
+        ) from error
+
+
+def _words(session: KeptSession, target: int | None, right: Corrected) -> tuple[str, str]:
+    return _target(session, target).current.text, " ".join(str(right or "").split())
+
+
+def _station(
+    session: KeptSession, target: int | None, right: Corrected
+) -> tuple[str | None, str | None]:
+    station = str(right or "").strip()
+    return _target(session, target).current.station, station or None
+
+
+def _pairing(
+    session: KeptSession, target: int | None, right: Corrected
+) -> tuple[Corrected, Corrected]:
+    number = _target(session, target).number
+    if isinstance(right, int):
+        if _target(session, right).number == number:
+            raise InputError(
+                f"Transmission {number} cannot answer itself.", "Give the one that answers it."
+            )
+    elif right not in (None, NO_INSTRUCTION):
+        raise InputError(f"{right!r} is no transmission.", "Give its number, or none.")
+    for exchange in session.exchanges:
+        if exchange.instruction == number:
+            return exchange.readback, right
+    return NO_INSTRUCTION, right
+
+
+def _verdict(
+    session: KeptSession, target: int | None, right: Corrected
+) -> tuple[str, dict[str, str | list[str | None]]]:
+    transmissions = {kept.number: kept.current for kept in session.transmissions}
+    for exchange in session.exchanges:
+        if exchange.instruction == target:
+            judged = judged_words(exchange, transmissions)
+            return exchange.outcome.value, {"outcome": _outcome(right).value, "judged": judged}
+    raise InputError(
+        f"Session {session.id} has no exchange that transmission {target} opens.",
+        f"See readback records show {session.id}.",
+    )
+
+
+def _outcome(right: Corrected) -> Outcome:
+    try:
+        return Outcome(str(right))
+    except ValueError as error:
+        raise InputError(
+            f"{right!r} is no verdict.", f"Give one of {', '.join(Outcome)}."
+        ) from error
+
+
+def _result(session: KeptSession, _: int | None, right: Corrected) -> tuple[str | None, str]:
+    if right not in ("passed", "not passed"):
+        raise InputError(f"{right!r} is no result.", "Give passed or not passed.")
+    return session.head.result, right
+
+
+def _remarks(session: KeptSession, _: int | None, right: Corrected) -> tuple[str, str]:
+    return session.head.remarks, str(right or "")

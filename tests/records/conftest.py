@@ -1,0 +1,89 @@
+"""A store in a file of its own, and a session of two exchanges in it."""
+
+from collections.abc import Callable
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from readback.judging.check import check
+from readback.records.audio import encode_flac
+from readback.records.model import SessionHead
+from readback.records.store import Store
+from readback.transmission import Transmission
+
+HOLD = "larkspur 421 hold short of runway two seven left"
+HELD = "holding short of runway two seven left larkspur 421"
+CROSS = "larkspur 421 cross runway two seven left"
+CROSSED_RIGHT = "crossing runway two seven right larkspur 421"
+NOW = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
+
+
+def tone(seconds: float = 0.5) -> bytes:
+    times = np.arange(round(16_000 * seconds)) / 16_000
+    return encode_flac((8000 * np.sin(2 * np.pi * 440 * times)).astype(np.int16))
+
+
+def spoken(text: str, station: str | None, start: float) -> Transmission:
+    typed = Transmission.typed(text)
+    return typed.model_copy(update={"station": station, "start": start, "end": start + 3.0})
+
+
+@pytest.fixture
+def store(tmp_path) -> Store:
+    return Store(tmp_path / "records.sqlite3", now=lambda: NOW)
+
+
+@pytest.fixture
+def head() -> Callable[..., SessionHead]:
+    def make(**changed) -> SessionHead:
+        values = {
+            "organisation": "Bluefin Ground Training",
+            "training": "Recurrent headset training",
+            "competencies": ("communication",),
+            "topics": ("hold short", "crossing"),
+            "training_date": date(2026, 3, 2),
+            "assessment_date": date(2026, 3, 2),
+            "instructor": "Ines Marlow",
+            "trainee": "Tam Oakley",
+            "group": "B",
+            "engine": "pocketsphinx",
+            "consent": True,
+            "pass_mark": 0.8,
+        }
+        return SessionHead(**{**values, **changed})
+
+    return make
+
+
+@pytest.fixture
+def keep_session(store, head) -> Callable[..., int]:
+    """Keep a session: hold short read back right, a crossing with the wrong side."""
+
+    def keep(texts=((HOLD, HELD), (CROSS, CROSSED_RIGHT)), finished=True, **changed) -> int:
+        session_id = store.begin(head(**changed))
+        start = 0.0
+        for instruction, readback in texts:
+            said = spoken(instruction, "tower", start)
+            answered = spoken(readback, "flight deck", start + 4.0)
+            first = store.keep_transmission(session_id, said, flac=tone())
+            second = store.keep_transmission(session_id, answered, flac=tone())
+            store.keep_verdict(
+                session_id, check(said, answered), instruction=first, readback=second
+            )
+            start += 10.0
+        if finished:
+            store.finish(session_id, remarks="Watch the sides.")
+        return session_id
+
+    return keep
+
+
+@pytest.fixture
+def database_bytes(tmp_path) -> Callable[[], bytes]:
+    def read() -> bytes:
+        files = sorted(Path(tmp_path).glob("records.sqlite3*"))
+        return b"".join(file.read_bytes() for file in files)
+
+    return read

@@ -1,0 +1,228 @@
+import argparse
+import json
+import stat
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import pytest
+
+from readback.commands import records
+from readback.commands.hearing import Listener
+from readback.commands.record_adding import keep_recording
+from readback.data import data_directory
+from readback.errors import InputError
+from readback.records.store import Store
+from readback.speech.recogniser import ScriptedRecogniser
+from readback.transmission import Transmission
+from tests.records.conftest import CROSSED_RIGHT, HELD, HOLD
+
+RECORDINGS = data_directory("audio_demo_synth") / "recordings"
+HOSTILE = "<b>\x1b[31m\u202eTam"
+
+
+@dataclass(frozen=True)
+class Ran:
+    status: int
+    out: str
+    err: str
+
+
+@pytest.fixture
+def run(tmp_path, capsys, store) -> Callable[..., Ran]:
+    def run_records(*arguments: str) -> Ran:
+        parser = argparse.ArgumentParser()
+        records.add_arguments(parser)
+        where = [*arguments, "--records", str(tmp_path / "records.sqlite3")]
+        capsys.readouterr()
+        status = records.run(parser.parse_args(where))
+        out, err = capsys.readouterr()
+        return Ran(status, out, err)
+
+    return run_records
+
+
+def test_list_shows_sessions_and_tombstones(run, keep_session):
+    keep_session()
+    keep_session(trainee="Ada")
+    run("delete", "1")
+
+    ran = run("list")
+
+    assert ran.status == 0
+    assert "Ada; Recurrent headset training; 1 of 2 correct (50%), not passed" in ran.out
+    assert "deleted on" in ran.out
+    assert "Tam Oakley" not in ran.out
+
+
+def test_list_can_be_narrowed(run, keep_session):
+    keep_session()
+    keep_session(trainee="Ada", group="C")
+
+    by_name = json.loads(run("list", "--trainee", "Ada", "--json").out)
+    by_group = json.loads(run("list", "--group", "B", "--json").out)
+
+    assert [one["trainee"] for one in by_name["sessions"]] == ["Ada"]
+    assert [one["trainee"] for one in by_group["sessions"]] == ["Tam Oakley"]
+
+
+def test_show_gives_lines_verdicts_and_corrections(run, keep_session):
+    keep_session()
+    words = ("--transmission", "4", "--words", "crossing")
+    run("correct", "1", *words, "--by", "Ines Marlow", "--why", "Heard it.")
+
+    out = run("show", "1").out
+
+    assert HOLD in out
+    assert f"correction 1: words of transmission 4, before: {CROSSED_RIGHT}, now: crossing" in out
+    assert "Heard it." in out
+
+
+@pytest.mark.parametrize(
+    ("options", "shown"),
+    [
+        (("--transmission", "3", "--verdict", "correct"), "(by Ines Marlow; the program: incorr"),
+        (("--transmission", "2", "--station", "headset"), "headset: holding"),
+        (("--transmission", "3", "--answered-by", "nobody"), "3 answered by nothing"),
+        (("--transmission", "3", "--answered-by", "2"), "3 answered by 2"),
+        (("--result", "passed"), "passed"),
+        (("--remarks", "Again next week."), "remarks: Again next week."),
+    ],
+)
+def test_correct_shows_the_session_as_it_is_now(run, keep_session, options, shown):
+    keep_session()
+
+    ran = run("correct", "1", *options, "--by", "Ines Marlow", "--why", "Heard it.")
+
+    assert ran.status == 0
+    assert shown in ran.out
+
+
+def test_text_from_outside_is_harmless_on_the_terminal(run, keep_session):
+    keep_session(trainee=HOSTILE, training=HOSTILE, texts=((HOLD, HOSTILE),), result="passed")
+
+    for arguments in (("list",), ("show", "1"), ("due",), ("progress",)):
+        out = run(*arguments).out
+        assert "\x1b" not in out
+        assert "\u202e" not in out
+    assert r"\x1b" in run("list").out
+
+
+@pytest.mark.parametrize("name", ["csv", "jsonl", "vtt", "html"])
+def test_export_writes_a_new_file_for_the_owner_alone(run, keep_session, tmp_path, name):
+    keep_session()
+    file = tmp_path / "out"
+
+    run("export", "1", "--format", name, "--output", str(file))
+
+    assert HELD in file.read_text(encoding="utf-8")
+    assert stat.S_IMODE(file.stat().st_mode) == 0o600
+    with pytest.raises(InputError, match="exists already"):
+        run("export", "1", "--format", name, "--output", str(file))
+
+
+def test_export_without_sessions_takes_all(run, keep_session):
+    keep_session()
+    keep_session()
+
+    assert run("export", "--format", "jsonl").out.count("\n") == 2
+
+
+@pytest.mark.parametrize("name", ["vtt", "html"])
+def test_what_holds_one_session_is_asked_for_one(run, keep_session, name):
+    with pytest.raises(InputError, match="holds one session"):
+        run("export", "--format", name)
+
+
+def test_due_shows_the_rule_and_its_source(run, keep_session):
+    keep_session(result="passed")
+
+    ran = run("due", "--interval", "uk-aerodrome")
+
+    assert "2027-03-02: Tam Oakley" in ran.out
+    assert "every 12 months" in ran.out
+    assert "ADR.OR.D.017" in ran.out
+
+
+def test_due_takes_an_interval_of_ones_own(run, keep_session):
+    keep_session(result="passed")
+
+    document = json.loads(run("due", "--interval", "6", "--early", "1", "--json").out)
+
+    assert document["due"][0]["due"] == "2026-09-02"
+    assert document["due"][0]["window_from"] == "2026-08-02"
+    assert document["interval"]["source"] == "set by the user, no source"
+
+
+@pytest.mark.parametrize("interval", ["yearly", "0", "-3", "99999"])
+def test_what_is_no_interval_is_told(run, interval):
+    with pytest.raises(InputError, match="is no interval"):
+        run("due", f"--interval={interval}")
+
+
+def test_expired_sessions_are_told_and_deleted_on_demand(run, keep_session, head):
+    keep_session(keep_until=head().training_date.replace(year=2020))
+
+    told = run("list")
+    deleted = run("delete", "--expired")
+
+    assert "1 sessions are past their retention time" in told.err
+    assert "Tam Oakley" not in told.out
+    assert deleted.out == "deleted: 1\n"
+    assert run("list").err == ""
+
+
+def test_delete_wants_to_be_told_what(run, keep_session):
+    keep_session()
+
+    with pytest.raises(InputError, match="needs sessions"):
+        run("delete")
+
+
+def test_backup_and_restore_round_trip(run, keep_session, tmp_path):
+    keep_session()
+    before = run("list").out
+    backup = str(tmp_path / "backup")
+
+    run("backup", backup)
+    keep_session()
+    run("restore", backup, "--replace")
+
+    assert run("list").out == before
+
+
+def test_progress_shows_shares_trust_and_practice(run, keep_session):
+    keep_session()
+
+    out = run("progress", "--trainee", "Tam Oakley").out
+
+    assert "right: 1 of 2 (50%, 95 %: 9% to 91%)" in out
+    assert "cross runway: right 0 of 1" in out
+    assert "pocketsphinx: words corrected 0 of 4" in out
+    assert "cross runway: due" in out
+
+
+def test_progress_of_nobody_is_told(run):
+    with pytest.raises(InputError, match="no such sessions"):
+        run("progress", "--trainee", "Nobody")
+
+
+def test_nothing_to_do_is_told(run):
+    with pytest.raises(InputError, match="needs something to do"):
+        records.run(argparse.Namespace(action=None))
+
+
+@pytest.mark.parametrize("file", ["gc04_cross_for_hold_short.flac", "gc03_cross.flac"])
+def test_a_recording_is_kept_with_its_sound(store, head, file):
+    texts = iter([HOLD, CROSSED_RIGHT])
+    listener = Listener(recogniser=ScriptedRecogniser(lambda _: Transmission.typed(next(texts))))
+
+    number = keep_recording(store, head(engine=None), RECORDINGS / file, listener)
+
+    session = Store(store.database.file).load(number)
+    assert session.head.engine == "scripted"
+    assert session.head.settings == {"recording": file}
+    assert [kept.original.text for kept in session.transmissions] == [HOLD, CROSSED_RIGHT]
+    assert [exchange.outcome for exchange in session.exchanges] == ["incorrect"]
+    assert session.first_exchanges[0].readback == 2
+    assert all(kept.audio_bytes > 1000 for kept in session.transmissions)
+    assert session.finished_at is not None

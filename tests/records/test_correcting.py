@@ -1,0 +1,180 @@
+import pytest
+
+from readback.errors import InputError
+from readback.records.correcting import reword
+from readback.records.model import CorrectionKind
+from readback.transmission import Transmission, Word
+from tests.records.conftest import CROSS, CROSSED_RIGHT, HELD, HOLD
+
+RIGHT_SIDE = "crossing runway two seven left larkspur 421"
+WORDS, STATION = CorrectionKind.WORDS, CorrectionKind.STATION
+PAIRING, VERDICT = CorrectionKind.PAIRING, CorrectionKind.VERDICT
+BY = {"by": "Ines Marlow", "why": "Listened again."}
+
+
+def outcomes(session) -> list[str]:
+    return [exchange.outcome.value for exchange in session.exchanges]
+
+
+def test_corrected_words_are_judged_again_and_the_original_stays(store, keep_session):
+    session_id = keep_session()
+
+    session = store.correct(session_id, WORDS, 4, RIGHT_SIDE, **BY)
+
+    assert outcomes(session) == ["correct", "correct"]
+    assert session.score.result == "passed"
+    assert session.transmission(4).original.text == CROSSED_RIGHT
+    assert session.transmission(4).current.text == RIGHT_SIDE
+    assert [exchange.outcome for exchange in session.first_exchanges] == ["correct", "incorrect"]
+    (correction,) = session.corrections
+    assert (correction.original, correction.corrected) == (CROSSED_RIGHT, RIGHT_SIDE)
+    assert (correction.by, correction.why) == ("Ines Marlow", "Listened again.")
+    assert correction.at.isoformat() == "2026-03-02T09:30:00+00:00"
+    assert store.load(session_id) == session
+
+
+def test_a_second_correction_names_the_first_as_what_stood_before(store, keep_session):
+    session_id = keep_session()
+    store.correct(session_id, WORDS, 4, RIGHT_SIDE, **BY)
+
+    session = store.correct(session_id, WORDS, 4, "crossing", **BY)
+
+    assert session.corrections[1].original == RIGHT_SIDE
+    assert outcomes(session)[1] != "correct"
+    assert session.transmission(4).original.text == CROSSED_RIGHT
+
+
+def test_words_that_become_an_instruction_open_an_exchange(store, keep_session):
+    session_id = keep_session(texts=((HOLD, HELD), ("larkspur 421 good day", "crossing")))
+    assert len(store.load(session_id).exchanges) == 2
+
+    session = store.correct(session_id, WORDS, 3, CROSS, **BY)
+
+    pairs = [(exchange.instruction, exchange.readback) for exchange in session.exchanges]
+    assert pairs == [(1, 2), (3, 4)]
+
+
+def test_a_corrected_station_changes_what_answers_what(store, keep_session):
+    session_id = keep_session(texts=((HOLD, HELD),))
+
+    session = store.correct(session_id, STATION, 2, "tower", **BY)
+
+    # Both of one station and within its longest pause: one transmission without an answer.
+    assert session.transmission(2).current.station == "tower"
+    assert [exchange.readback for exchange in session.exchanges] == [None]
+
+
+def test_a_corrected_pairing_takes_its_transmissions_out_of_other_pairs(store, keep_session):
+    session_id = keep_session()
+
+    session = store.correct(session_id, PAIRING, 3, 2, **BY)
+
+    pairs = [(exchange.instruction, exchange.readback) for exchange in session.exchanges]
+    assert (3, 2) in pairs
+    assert [pair for pair in pairs if 2 in pair] == [(3, 2)]
+    assert session.corrections[0].original == 4
+
+
+def test_a_session_without_any_instruction_left_has_no_exchange(store, keep_session):
+    session_id = keep_session(texts=((HOLD, HELD),))
+
+    session = store.correct(session_id, PAIRING, 1, "none", **BY)
+
+    assert session.exchanges == ()
+    assert store.load(session_id).exchanges == ()
+    assert len(session.first_exchanges) == 1
+
+
+def test_pairs_that_a_drill_gave_stay_when_words_are_corrected(store, keep_session):
+    session_id = keep_session(pairing="given")
+
+    session = store.correct(session_id, WORDS, 1, "larkspur 421 good day", **BY)
+
+    assert [(one.instruction, one.readback) for one in session.exchanges] == [(1, 2), (3, 4)]
+
+
+def test_a_corrected_verdict_counts_and_the_programs_stays(store, keep_session):
+    session_id = keep_session()
+
+    session = store.correct(session_id, VERDICT, 3, "correct", **BY)
+
+    exchange = session.exchanges[1]
+    assert (exchange.outcome, exchange.outcome_by) == ("correct", "Ines Marlow")
+    assert exchange.verdict.verdict == "incorrect"
+    assert session.score.pass_rate == 1.0
+
+
+def test_a_persons_verdict_ends_when_its_words_are_corrected(store, keep_session):
+    session_id = keep_session()
+    store.correct(session_id, VERDICT, 3, "correct", **BY)
+
+    session = store.correct(session_id, WORDS, 4, "crossing runway one four larkspur 421", **BY)
+
+    assert (session.exchanges[1].outcome, session.exchanges[1].outcome_by) == ("incorrect", None)
+
+
+def test_a_persons_verdict_outlives_corrections_elsewhere(store, keep_session):
+    session_id = keep_session()
+    store.correct(session_id, VERDICT, 3, "correct", **BY)
+
+    session = store.correct(session_id, WORDS, 2, "wilco", **BY)
+
+    assert outcomes(session) == ["incomplete", "correct"]
+
+
+def test_result_and_remarks_are_corrected_with_what_stood_before(store, keep_session):
+    session_id = keep_session()
+    store.correct(session_id, CorrectionKind.RESULT, None, "passed", **BY)
+
+    session = store.correct(session_id, CorrectionKind.REMARKS, None, "Better.", **BY)
+
+    assert session.score.result == "passed"
+    assert session.head.remarks == "Better."
+    assert session.corrections[1].original == "Watch the sides."
+
+
+@pytest.mark.parametrize(
+    ("kind", "target", "corrected", "told"),
+    [
+        (WORDS, 9, "x", "no transmission 9"),
+        (WORDS, None, "x", "no transmission"),
+        (WORDS, 1, "\udcff", "no character"),
+        (PAIRING, 1, 1, "cannot answer itself"),
+        (PAIRING, 1, 7, "no transmission 7"),
+        (PAIRING, 1, "two", "is no transmission"),
+        (VERDICT, 2, "correct", "no exchange that transmission 2 opens"),
+        (VERDICT, 1, "good", "is no verdict"),
+        (CorrectionKind.RESULT, None, "excellent", "is no result"),
+    ],
+)
+def test_a_correction_of_nothing_is_refused(store, keep_session, kind, target, corrected, told):
+    session_id = keep_session()
+
+    with pytest.raises(InputError, match=told):
+        store.correct(session_id, kind, target, corrected, **BY)
+
+    assert store.load(session_id).corrections == ()
+
+
+@pytest.mark.parametrize(("by", "why"), [("", "why"), ("who", ""), ("who", "  ")])
+def test_a_correction_without_name_or_reason_is_refused(store, keep_session, by, why):
+    session_id = keep_session()
+
+    with pytest.raises(InputError, match="a name and a reason"):
+        store.correct(session_id, WORDS, 1, "x", by=by, why=why)
+
+
+def test_words_that_stay_keep_their_times():
+    heard = Transmission(
+        words=(
+            Word(word="hold", start=0.1, end=0.4, certainty=0.3),
+            Word(word="shirt", start=0.4, end=0.8, certainty=0.2),
+        ),
+        start=0.0,
+        end=1.0,
+    )
+
+    corrected = reword(heard, "hold short")
+
+    assert corrected.words == (Word(word="hold", start=0.1, end=0.4), Word(word="short"))
+    assert (corrected.start, corrected.end) == (0.0, 1.0)

@@ -1,0 +1,218 @@
+import sqlite3
+import stat
+import subprocess
+import sys
+import time
+from contextlib import closing
+
+import pytest
+from alembic.autogenerate import compare_metadata
+from alembic.migration import MigrationContext
+
+from readback.errors import InputError
+from readback.records.database import NEWEST
+from readback.records.store import Store
+from readback.records.tables import METADATA
+from readback.transmission import Transmission
+
+WRITER = """
+import itertools, sys
+from datetime import date
+from readback.judging.model import Outcome, Said, Verdict
+from readback.records.model import SessionHead
+from readback.records.store import Store
+from readback.transmission import Transmission
+
+store = Store(sys.argv[1])
+said = Said(text="")
+verdict = Verdict(verdict=Outcome.CORRECT, authority="icao", instruction=said, readback=said)
+day = date(2026, 3, 2)
+session = store.begin(SessionHead(training="T", trainee=sys.argv[2], training_date=day))
+print("session", session, flush=True)
+for number in itertools.count(1):
+    if number > int(sys.argv[3]):
+        break
+    kept = store.keep_transmission(session, Transmission.typed(f"word {number}"))
+    store.keep_verdict(session, verdict, instruction=kept, readback=None)
+    print(number, flush=True)
+"""
+
+
+def start_writer(path, trainee, count) -> subprocess.Popen:
+    command = [sys.executable, "-c", WRITER, str(path), trainee, str(count)]
+    return subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+
+
+def test_what_is_kept_is_read_back(store, keep_session, head):
+    session = store.load(keep_session())
+
+    assert session.head == head(remarks="Watch the sides.")
+    assert [kept.current.station for kept in session.transmissions] == ["tower", "flight deck"] * 2
+    assert [exchange.outcome for exchange in session.exchanges] == ["correct", "incorrect"]
+    assert session.exchanges == session.first_exchanges
+    assert session.score.pass_rate == 0.5
+    assert session.score.result == "not passed"
+
+
+def test_the_migrations_make_the_tables_that_the_code_uses(store):
+    with store.database.reading() as connection:
+        context = MigrationContext.configure(connection)
+
+        assert context.get_current_revision() == NEWEST
+        assert compare_metadata(context, METADATA) == []
+
+
+def test_only_the_owner_may_read_the_files(store, keep_session, tmp_path):
+    keep_session()
+
+    modes = {stat.S_IMODE(file.stat().st_mode) for file in tmp_path.glob("records.sqlite3*")}
+    assert modes == {0o600}
+
+
+def test_a_file_that_others_could_read_is_closed_to_them(tmp_path):
+    path = tmp_path / "records.sqlite3"
+    Store(path).close()
+    path.chmod(0o644)
+
+    Store(path).close()
+
+    assert stat.S_IMODE(path.stat().st_mode) == 0o600
+
+
+def test_without_consent_no_sound_is_kept(store, keep_session):
+    session_id = keep_session(consent=False)
+
+    assert store.audio(session_id, 1) is None
+    assert store.load(session_id).transmissions[0].audio_bytes == 0
+
+
+def test_with_consent_the_sound_is_kept(store, keep_session):
+    session_id = keep_session()
+
+    flac = store.audio(session_id, 1)
+    assert flac is not None
+    assert flac.startswith(b"fLaC")
+    assert store.load(session_id).transmissions[0].audio_bytes == len(flac)
+
+
+def test_a_finished_session_takes_no_more(store, keep_session):
+    session_id = keep_session()
+
+    with pytest.raises(InputError, match="is finished"):
+        store.keep_transmission(session_id, Transmission.typed("hold short"))
+
+
+@pytest.mark.parametrize("number", [0, -1, 2, 2**31, 10**30])
+def test_a_session_that_was_never_there_is_told(store, keep_session, number):
+    keep_session()
+
+    with pytest.raises(InputError, match="there is none of that number"):
+        store.load(number)
+
+
+def test_a_name_of_broken_characters_is_told(store):
+    with pytest.raises(InputError, match="no character"):
+        list(store.sessions(trainee="\udcff"))
+
+
+def test_a_session_past_its_retention_time_is_shown_no_more(store, keep_session, head):
+    over = keep_session(keep_until=head().training_date.replace(day=1))
+    last_day = keep_session(keep_until=head().training_date)
+
+    assert store.expired() == (over,)
+    assert [session.id for session in store.sessions()] == [last_day]
+    with pytest.raises(InputError, match="retention time ended on 2026-03-01"):
+        store.load(over)
+
+
+@pytest.mark.parametrize("delay_s", [0.0, 0.03, 0.11, 0.23])
+def test_a_killed_program_loses_nothing_that_it_had_committed(tmp_path, delay_s):
+    path = tmp_path / "records.sqlite3"
+    writer = start_writer(path, "Tam", 10**6)
+    told = [writer.stdout.readline() for _ in range(3)]
+    time.sleep(delay_s)
+    writer.kill()
+    told += writer.stdout.read().split("\n")
+    writer.wait()
+    committed = max(int(line) for line in told if line.strip().isdigit())
+
+    with closing(sqlite3.connect(path)) as connection:
+        (sound,) = connection.execute("PRAGMA integrity_check").fetchone()
+    session = Store(path).load(1)
+
+    assert sound == "ok"
+    assert len(session.exchanges) >= committed
+    texts = [kept.original.text for kept in session.transmissions]
+    assert texts == [f"word {number}" for number in range(1, len(texts) + 1)]
+
+
+def test_two_programs_that_write_at_once_lose_nothing(tmp_path):
+    path = tmp_path / "records.sqlite3"
+    writers = [start_writer(path, trainee, 40) for trainee in ("Tam", "Ada")]
+    errors = [writer.communicate(timeout=300)[1] for writer in writers]
+
+    sessions = list(Store(path).sessions())
+
+    assert errors == ["", ""]
+    assert {session.head.trainee for session in sessions} == {"Tam", "Ada"}
+    assert [len(session.exchanges) for session in sessions] == [40, 40]
+
+
+def test_records_of_a_newer_program_are_not_touched(tmp_path):
+    path = tmp_path / "records.sqlite3"
+    Store(path).close()
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute("UPDATE alembic_version SET version_num = '9999'")
+        connection.commit()
+
+    with pytest.raises(InputError, match="newer readback"):
+        Store(path)
+
+
+@pytest.mark.parametrize(
+    ("content", "told"),
+    [(b"no database at all, " * 100, "is no database"), (None, "cannot be kept there")],
+    ids=["text", "folder"],
+)
+def test_what_is_no_database_is_told(tmp_path, content, told):
+    path = tmp_path / "records.sqlite3"
+    if content is None:
+        path.mkdir()
+    else:
+        path.write_bytes(content)
+
+    with pytest.raises(InputError, match=told):
+        Store(path)
+
+
+def test_another_database_is_left_alone(tmp_path):
+    path = tmp_path / "records.sqlite3"
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute("CREATE TABLE recipes (name TEXT)")
+        connection.commit()
+
+    with pytest.raises(InputError, match="not one of records"):
+        Store(path)
+
+
+@pytest.mark.parametrize("where", ["nothing://here", "", "sqlite://"])
+def test_an_address_without_a_database_is_told(where):
+    with pytest.raises(InputError):
+        Store(where)
+
+
+def test_a_full_disk_is_told_and_earlier_records_stay(store, keep_session):
+    session_id = keep_session(finished=False)
+    # SQLite reports its page limit and a full disk alike: SQLITE_FULL.
+    from sqlalchemy import event
+
+    @event.listens_for(store.database.engine, "begin")
+    def limit(connection):
+        connection.exec_driver_sql("PRAGMA max_page_count=1")
+
+    with pytest.raises(InputError, match="disk is full"):
+        store.keep_transmission(
+            session_id, Transmission.typed("word " * 200), flac=bytes(1_000_000)
+        )
+
+    assert len(Store(store.database.file).load(session_id).transmissions) == 4
