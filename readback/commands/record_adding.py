@@ -108,14 +108,14 @@ def keep_recording(store: "Store", head: "SessionHead", path: Path, listener: Li
         raise InputError(f"{path}: nobody speaks in it.", "Give a recording of an exchange.")
     spans = [(one.start or 0.0, one.end or 0.0, one.station) for one in heard]
     clips = cut_clips(path, spans) if head.consent else [None] * len(heard)
-    session_id = store.begin(
-        head.model_copy(
-            update={
-                "engine": listener.recogniser.name,
-                "settings": {**head.settings, "recording": path.name},
-            }
-        )
+    head = head.model_copy(
+        update={
+            "engine": listener.recogniser.name,
+            "least_certainty": listener.least_certainty,
+            "settings": {**head.settings, "recording": path.name},
+        }
     )
+    session_id = store.begin(head)
     numbers: dict[int, int] = {}
     for transmission, clip in zip(heard, clips, strict=True):
         numbers[id(transmission)] = store.keep_transmission(session_id, transmission, flac=clip)
