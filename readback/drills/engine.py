@@ -8,7 +8,13 @@ from typing import Final
 
 from readback.drills.ear import Ear
 from readback.drills.events import DrillEvent, Kind
-from readback.drills.faults import end_findings, extra_findings, missing_finding, own_findings
+from readback.drills.faults import (
+    end_findings,
+    extra_findings,
+    missing_finding,
+    own_findings,
+    uncited,
+)
 from readback.drills.matching import Heard, Matcher
 from readback.drills.placing import Placer, State
 from readback.drills.plan import Due, Plan
@@ -239,7 +245,7 @@ class DrillRun:
             self._tell("early", message, due, heard, at_s)
 
     def _judge_call(self, due: Due, heard: Heard, at_s: float | None) -> None:
-        findings = self.matcher.findings(due, heard)
+        findings = uncited(self.matcher.findings(due, heard))
         kind = _kind_of(findings)
         told = {"wrong": "not as it is due", "not certain": "not heard with certainty"}
         message = f"{_title(due)}: {told.get(kind, 'as it is due')}."

@@ -1,5 +1,7 @@
 """Findings of a drill that no readback has: what was never said, not due, or stands wrong."""
 
+from collections.abc import Iterable
+
 from readback.drills.interlocks import as_text
 from readback.drills.matching import Heard, Matcher
 from readback.drills.plan import Due, Plan
@@ -9,27 +11,46 @@ from readback.judging.model import Finding, Severity, Status
 from readback.judging.rules import RuleBook
 from readback.phraseology.model import Reading
 
+_CATCH_RULE = "A wrong readback is put right at once: NEGATIVE, I SAY AGAIN and the right version."
+_CATCH_SOURCE = "ICAO Annex 11, 3.7.3; SERA.14075(d) (seen)"
+
 
 def missing_finding(due: Due, plan: Plan, rules: RuleBook) -> Finding:
-    """Make the finding of what was not said, with the rule that asks for it."""
-    first = next(iter(due.say), None)
+    """Make the finding of what was not said; an answer's has the rule that asks for it."""
     if due.part == "catch":
-        first = next((one for one in due.say if one.values), first)
+        return _not_caught(plan.dues[due.number - 1])
+    first = next(iter(due.say), None)
     asked = first
     if due.answers is not None:
         asked = next(iter(plan.dues[due.answers].say), None)
     name = first.call if first else due.signal or due.step
     rule = rules.rule(asked.call) if asked else None
-    severity = rule.severity if rule else Severity.REQUIRED
+    cited = rule if due.is_answer else None
     return Finding(
         call=name,
         status=Status.MISSING,
-        severity=Severity.CRITICAL if due.part == "catch" else severity,
+        severity=rule.severity if rule else Severity.REQUIRED,
         expected=" ".join(first.values.values()) or None if first else None,
-        rule=rule.says if rule else None,
-        source=rules.source(asked.call) if asked and rule else None,
+        rule=cited.says if cited else None,
+        source=rules.source(asked.call) if asked and cited else None,
         message=f"{due.station.replace('_', ' ')}: {name.replace('_', ' ')} was not said",
     )
+
+
+def _not_caught(faulty: Due) -> Finding:
+    return Finding(
+        call="negative",
+        status=Status.MISSING,
+        severity=Severity.CRITICAL,
+        rule=_CATCH_RULE,
+        source=_CATCH_SOURCE,
+        message=f"not caught: {faulty.fault}",
+    )
+
+
+def uncited(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Take the rule away from findings of a call: it asks for the readback, not for the call."""
+    return tuple(one.model_copy(update={"rule": None, "source": None}) for one in findings)
 
 
 def extra_findings(heard: Heard, rules: RuleBook) -> tuple[Finding, ...]:

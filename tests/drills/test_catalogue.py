@@ -6,8 +6,10 @@ from functools import lru_cache
 import pytest
 
 from readback.drills.files import find_drills, load_drill
+from readback.drills.plan import make_plan
+from readback.drills.trial import play
 
-from .planting import CATALOGUE, FAULTS, Faulty, faithful, plan_of, played
+from .planting import CATALOGUE, FAULTS, GRAMMAR, Faulty, faithful, plan_of, played
 
 SEEDS = 2
 RUNS = -(-400 // (len(CATALOGUE) * len(FAULTS)))
@@ -58,3 +60,12 @@ def test_at_least_400_faults_are_planted():
 
     assert sum(counts.values()) >= 400
     assert min(counts.values()) > 0
+
+
+@pytest.mark.parametrize("authority", ["easa", "faa", "uk"])
+@pytest.mark.parametrize("name", CATALOGUE)
+def test_faithful_answers_find_no_fault_under_another_authority(name, authority):
+    run = play(make_plan(load_drill(find_drills()[name]), GRAMMAR, seed=7, authority=authority))
+
+    assert [event.message for event in run.events if event.is_fault] == []
+    assert run.rules.authority == authority

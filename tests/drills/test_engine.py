@@ -104,6 +104,7 @@ def test_the_readback_is_compared_with_what_was_said_not_with_the_plan(run_of):
     (answer,) = run.hear("flight_deck", "holding short runway 27 right, larkspur 421")
 
     assert said.kind == "wrong"
+    assert said.findings[0].source is None, "the rule of a readback is none of the instruction"
     assert (answer.kind, answer.verdict.verdict) == ("came", Outcome.CORRECT)
 
 
@@ -257,6 +258,8 @@ def test_a_wrong_readback_that_is_not_caught_is_critical(run_of):
     assert events[0].message == (
         "The wrong readback was not caught: hold short: runway 27L, said 27R."
     )
+    # SERA.14075(d): NEGATIVE, I SAY AGAIN and the right version (seen).
+    assert "SERA.14075(d)" in events[0].findings[0].source
 
 
 def test_nothing_is_planted_where_the_trainee_answers(run_of):
