@@ -188,8 +188,10 @@ class PlainPractice:
     def _show_start(self) -> None:
         from readback.drills.ramp import RampState, describe_ramp
 
-        changes = describe_ramp(self._run.ramp, RampState())
-        self._line(f"ramp: {'; '.join(['parked, brakes set, chocks in', *changes])}")
+        state = self._run.ramp
+        parts = [f"brakes {state.brakes}", f"chocks {state.chocks}"]
+        parts += describe_ramp(state, RampState(brakes=state.brakes, chocks=state.chocks))
+        self._line(f"ramp: {'; '.join(parts)}")
 
     def _show_ramp(self) -> None:
         from readback.drills.ramp import describe_ramp
