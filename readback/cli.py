@@ -15,6 +15,7 @@ from readback.commands import (
     demo,
     doctor,
     drills,
+    listen,
     measure,
     practise,
     records,
@@ -24,7 +25,7 @@ from readback.commands import (
 from readback.commands.terminal import tell
 from readback.errors import InputError, ReadbackError
 
-COMMANDS = (demo, check, drills, practise, replay, records, measure, rules, doctor)
+COMMANDS = (demo, check, listen, drills, practise, replay, records, measure, rules, doctor)
 """The modules of the commands, in the order in which the help lists them."""
 
 ALL_CORRECT, NOT_CORRECT, BAD_INPUT, STOPPED = 0, 1, 2, 130
@@ -55,10 +56,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         try:
             parsed = make_parser().parse_args(arguments)
-            if parsed.run is None:
-                names = ", ".join(command.NAME for command in COMMANDS)
-                raise InputError("No command is given.", f'Give one of {names}, or "--help".')
-            status: int = parsed.run(parsed)
+            status: int = _without_command() if parsed.run is None else parsed.run(parsed)
         except SystemExit as end:
             # argparse ends so after --help and --version.
             status = int(end.code or 0)
@@ -78,6 +76,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
             raise
         _discard_output()
         return _fail(f"the output cannot be written ({error.strerror}). Write it elsewhere.")
+
+
+def _without_command() -> int:
+    """Open the screens at their start; say what there is where no terminal can show them."""
+    if all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout)):
+        # Imported here: no other command needs the screens.
+        from readback.commands.screens import open_screens
+
+        return open_screens()
+    names = ", ".join(command.NAME for command in COMMANDS)
+    raise InputError("No command is given.", f'Give one of {names}, or "--help".')
 
 
 def make_parser() -> argparse.ArgumentParser:

@@ -1,4 +1,4 @@
-"""``readback practise``: a whole drill by typing, the other seats played by the program."""
+"""``readback practise``: the screens, or a whole drill by typing in a plain terminal."""
 
 import argparse
 import random
@@ -8,6 +8,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from readback.commands.drills import describe_setting, show_words
+from readback.commands.hearing import add_engine_arguments
 from readback.commands.terminal import Piece, Terminal, escape
 from readback.errors import GrammarError, InputError
 
@@ -17,10 +18,11 @@ if TYPE_CHECKING:
     from readback.drills.plan import Due
 
 NAME = "practise"
-SUMMARY = "practise a drill, the other seats played by the program"
+SUMMARY = "practise calls and drills: screens, or a plain terminal"
 DESCRIPTION = (
-    "Practise a drill by typing what you say. The program plays the other seats, judges at once and"
-    " keeps the state of the aircraft. /hint shows what is due, /ramp the aircraft, /end ends it."
+    "Practise by voice or by typing, in the screens; with --plain a drill by typing alone."
+    " The program plays the other seats, judges at once and keeps the state of the aircraft. There"
+    " /hint shows what is due, /ramp the aircraft, /end ends it."
 )
 EXAMPLE = "readback practise push_back_tow_bar --plain --seed 7"
 SEATS = ("flight_deck", "headset", "controller", "tow_driver", "instructor")
@@ -29,8 +31,14 @@ _MOST_TRIES = 3
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add this command's arguments."""
-    parser.add_argument("drill", metavar="DRILL", help='its name in "readback drills", or a file')
+    parser.add_argument(
+        "drill", nargs="?", metavar="DRILL", help='its name in "readback drills", or a file'
+    )
     parser.add_argument("--plain", action="store_true", help="type in a plain terminal")
+    parser.add_argument(
+        "--browser", action="store_true", help="the screens in a browser on this machine alone"
+    )
+    parser.add_argument("--port", type=int, metavar="N", help="for --browser")
     parser.add_argument("--seat", metavar="NAME", help=f"yours: {', '.join(SEATS)}")
     parser.add_argument(
         "--seed", type=int, metavar="N", help="draws the values; the same again gives the same"
@@ -38,21 +46,74 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--authority", metavar="NAME", help="whose rules count: icao, easa, faa or uk"
     )
-
+    parser.add_argument("--trainee", metavar="NAME", help="keep the practice in NAME's records")
+    parser.add_argument("--records", metavar="PATH|URL", help='as with "readback records"')
+    parser.add_argument(
+        "--device", metavar="NAME", help='microphone, of "readback listen --devices"'
+    )
+    add_engine_arguments(parser)
     parser.add_argument(
         "--timed", action="store_true", help="judge too how long you take; answers are due in 10 s"
     )
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Practise one drill; 0: no fault was found, 1: one was, or the drill was not ended."""
+    """Practise; with --plain 0: no fault was found, 1: one was, or the drill was not ended."""
+    if arguments.seat is not None and arguments.seat not in SEATS:
+        raise InputError(f"There is no seat {arguments.seat!r}.", f"Use one of {', '.join(SEATS)}.")
+    if arguments.plain:
+        return _practise_plain(arguments)
+    if arguments.timed:
+        raise InputError("--timed goes with --plain.", "Add --plain, or leave it out.")
+    if arguments.browser:
+        from readback.screens.browser import DEFAULT_PORT, serve_screens
+
+        serve_screens(["practise", *_screen_options(arguments)], arguments.port or DEFAULT_PORT)
+        return 0
+    from readback.commands.screens import open_screens
+
+    return open_screens(
+        first=None if arguments.drill else "practise",
+        drill=arguments.drill,
+        seat=arguments.seat,
+        seed=arguments.seed,
+        authority=arguments.authority or "icao",
+        engine=arguments.engine,
+        vosk_model=arguments.vosk_model,
+        device=arguments.device,
+        trainee=arguments.trainee,
+        records=arguments.records,
+    )
+
+
+def _screen_options(arguments: argparse.Namespace) -> list[str]:
+    """Write the options of the screens as typed, for the program behind each page."""
+    names = (
+        "seat",
+        "seed",
+        "authority",
+        "trainee",
+        "records",
+        "device",
+        "engine",
+        "vosk_model",
+    )
+    options = [] if arguments.drill is None else [arguments.drill]
+    for name in names:
+        value = getattr(arguments, name)
+        if value is not None:
+            options += [f"--{name.replace('_', '-')}", str(value)]
+    return options
+
+
+def _practise_plain(arguments: argparse.Namespace) -> int:
     from readback.drills.engine import DrillRun
     from readback.drills.files import find_drill, load_drill
     from readback.drills.plan import make_plan
     from readback.phraseology.grammar import load_grammar
 
-    if arguments.seat is not None and arguments.seat not in SEATS:
-        raise InputError(f"There is no seat {arguments.seat!r}.", f"Use one of {', '.join(SEATS)}.")
+    if arguments.drill is None:
+        raise InputError("No drill is named.", 'Name one of "readback drills".')
     seed = random.SystemRandom().randrange(10_000) if arguments.seed is None else arguments.seed
     drill = load_drill(find_drill(arguments.drill))
     plan = make_plan(

@@ -39,6 +39,11 @@ def test_the_example_in_a_commands_help_works_as_printed(run, command):
     done = in_a_shell(example)
 
     assert (shown.status, example) == (0, command.EXAMPLE)
+    if command is cli.listen and done.returncode == 2:
+        # A machine without PortAudio or without a microphone: one line that says so.
+        assert "PortAudio" in done.stderr or "microphone" in done.stderr
+        assert done.stderr.count("\n") == 1
+        return
     assert done.returncode in (0, 1)
     assert done.stdout
     assert "Traceback" not in done.stderr

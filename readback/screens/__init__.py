@@ -1,0 +1,1 @@
+"""The terminal screens: thin, each driven by the parts behind it."""

@@ -1,0 +1,216 @@
+"""What the screens are given: ears, a voice and settings, each made when first used."""
+
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from readback.errors import AudioError, InputError, ReadbackError
+from readback.speech.live import HalfDuplex, LiveListener
+from readback.speech.microphone import Microphone, import_sounddevice
+from readback.speech.recogniser import Recogniser
+from readback.speech.voice import Speaker
+from readback.transmission import Transmission
+
+if TYPE_CHECKING:
+    from readback.records.store import Store
+    from readback.screens.keeping import Keeper
+
+
+@dataclass
+class Services:
+    """The parts behind the screens.
+
+    Each function raises a `ReadbackError` where its part cannot work here; all else still does.
+    """
+
+    make_recogniser: Callable[[], Recogniser]
+    make_microphone: Callable[[], tuple[Microphone, str]]
+    """The microphone and its name."""
+    make_speaker: Callable[[HalfDuplex], Speaker]
+    authority: str = "icao"
+    seed: int = 0
+    least_certainty: float = 0.0
+    """What is heard with less is not judged; typed words have none and always are."""
+    hands_free: bool = False
+    """Whether listening begins by itself after a call; else with the key."""
+    open_store: "Callable[[], Store] | None" = None
+    """Opens the training records; None: there are none, and no screen for them."""
+    trainee: str | None = None
+    """Whose practice is kept in the records; None keeps nothing."""
+    duplex: HalfDuplex = field(default_factory=HalfDuplex)
+    _recogniser: Recogniser | None = None
+    _live: LiveListener | None = None
+    _speaker: Speaker | None = None
+    _store: "Store | None" = None
+    _lock: threading.Lock = field(default_factory=threading.Lock)
+    microphone_name: str = "not opened"
+    recogniser_name: str = "not started"
+
+    @property
+    def voice_name(self) -> str:
+        """What speaks, for the status line."""
+        return self._speaker.name if self._speaker else "not started"
+
+    def recogniser(self) -> Recogniser:
+        """Give the recogniser, started at first use; waits, so call it from a thread."""
+        with self._lock:
+            if self._recogniser is None:
+                try:
+                    self._recogniser = self.make_recogniser()
+                except ReadbackError:
+                    self.recogniser_name = "none"
+                    raise
+                self.recogniser_name = self._recogniser.name
+            return self._recogniser
+
+    def live(self) -> LiveListener:
+        """Give the ears, opened at first use; waits, so call it from a thread."""
+        recogniser = self.recogniser()
+        with self._lock:
+            if self._live is None:
+                try:
+                    microphone, self.microphone_name = self.make_microphone()
+                except ReadbackError:
+                    self.microphone_name = "none"
+                    raise
+                self._live = LiveListener(microphone, recogniser, self.duplex)
+            return self._live
+
+    def choose_another_microphone(self) -> None:
+        """Forget the microphone: the next take opens what there is then."""
+        with self._lock:
+            self._live = None
+
+    def speaker(self) -> Speaker:
+        """Give the voice, found at first use; waits, so call it from a thread."""
+        with self._lock:
+            if self._speaker is None:
+                self._speaker = self.make_speaker(self.duplex)
+            return self._speaker
+
+    @property
+    def open_ears(self) -> LiveListener | None:
+        """The ears where they are open; never waits."""
+        return self._live
+
+    def fall_silent(self) -> None:
+        """End what is spoken and listened to; never waits."""
+        if self._speaker is not None:
+            self._speaker.cancel()
+        if self._live is not None:
+            self._live.cancel()
+
+    def store(self) -> "Store":
+        """Give the training records, opened at first use; waits, so call it from a thread."""
+        with self._lock:
+            if self._store is None:
+                if self.open_store is None:
+                    raise InputError("There are no training records here.", "Go on without.")
+                self._store = self.open_store()
+            return self._store
+
+    def keeper(self, training: str, drill: str | None = None) -> "Keeper | None":
+        """Give what keeps one session; None where nothing is kept. Waits, as `store` does."""
+        if self.trainee is None or self.open_store is None:
+            return None
+        from readback.screens.keeping import Keeper
+
+        return Keeper(
+            self.store(), self.trainee, training, self.authority, engine=self._name, drill=drill
+        )
+
+    @property
+    def _name(self) -> str | None:
+        return None if self._recogniser is None else self._recogniser.name
+
+    def hear_file(self, path: Path) -> Iterator[Transmission]:
+        """Hear a recording's transmissions; waits, so call it from a thread."""
+        from readback.speech.audio import Recording
+        from readback.speech.hearing import hear_file
+
+        Recording(path)  # Refuses what is none before a recogniser is started.
+        yield from hear_file(path, self.recogniser())
+
+    def close(self) -> None:
+        """Give back what is open."""
+        self.fall_silent()
+        with self._lock:
+            if self._recogniser is not None:
+                self._recogniser.close()
+                self._recogniser = None
+            if self._store is not None:
+                self._store.close()
+                self._store = None
+
+
+def open_services(
+    *,
+    engine: str | None = None,
+    vosk_model: Path | None = None,
+    device: str | None = None,
+    authority: str = "icao",
+    seed: int = 0,
+    trainee: str | None = None,
+    records: str | Path | None = None,
+) -> Services:
+    """Give the parts of this machine; none of them is started yet.
+
+    Args:
+        engine: Recogniser; None takes the default.
+        vosk_model: Folder of a Vosk model.
+        device: Input, as `readback.speech.microphone.choose_device` takes it.
+        authority: Whose rules count.
+        seed: Draws what is practised.
+        trainee: Whose practice is kept in the records; None keeps nothing.
+        records: Where the records are; None: there are none.
+    """
+    from readback.measure.certainty import load_thresholds
+    from readback.speech import engines
+
+    name = engine or engines.default_engine(vosk_model)
+
+    def make_recogniser() -> Recogniser:
+        from readback.phraseology.grammar import load_grammar
+
+        grammar = load_grammar().search(grouped_numbers=authority == "faa")
+        return engines.make_recogniser(name, grammar, vosk_model=vosk_model)
+
+    def make_microphone() -> tuple[Microphone, str]:
+        from readback.speech.microphone import choose_device, device_opener, list_devices
+
+        chosen = choose_device(list_devices(), device)
+        return Microphone(device_opener(chosen)), chosen.name
+
+    with suppress(AudioError):
+        # Before the screen takes the terminal; what is missing is told when it is wanted.
+        import_sounddevice()
+
+    def open_store() -> "Store":
+        from readback.records.store import Store
+
+        return Store(str(records))
+
+    return Services(
+        make_recogniser,
+        make_microphone,
+        make_speaker,
+        authority=authority,
+        seed=seed,
+        least_certainty=load_thresholds().least_certainty(name),
+        open_store=None if records is None else open_store,
+        trainee=trainee,
+    )
+
+
+def make_speaker(duplex: HalfDuplex) -> Speaker:
+    """Make the voice of this machine: with less where something is missing."""
+    from readback.speech.voice import DevicePlayer, find_synthesiser
+
+    try:
+        player = DevicePlayer()
+    except AudioError:
+        return Speaker(None, None, duplex)
+    return Speaker(find_synthesiser(), player, duplex)

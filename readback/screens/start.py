@@ -1,0 +1,68 @@
+"""The start screen: what there is to do."""
+
+from typing import ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.command import Provider
+from textual.content import Content
+from textual.screen import Screen
+from textual.widgets import Footer, OptionList, Static
+from textual.widgets.option_list import Option
+
+from readback.commands.render import CAUTION
+from readback.screens.commands import KeyCommands
+
+CHOICES = {
+    "practise": ("Practise", "one instruction after the other, drawn at random"),
+    "drills": ("Drills", "a whole exchange in its order, the other seats played"),
+    "self_check": ("Self-check", "say or type one instruction and its readback"),
+    "replay": ("Replay", "recordings: who said what, each readback judged"),
+    "records": ("Records", "what was practised, what goes wrong, and whether less"),
+}
+
+
+class StartScreen(Screen[None]):
+    """Where everything begins.
+
+    Args:
+        records: Whether there are training records.
+    """
+
+    COMMANDS: ClassVar[set[type[Provider]]] = {KeyCommands}  # type: ignore[assignment]
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("1", "app.open('practise')", "Practise"),
+        Binding("2", "app.open('drills')", "Drills"),
+        Binding("3", "app.open('self_check')", "Self-check"),
+        Binding("4", "app.open('replay')", "Replay"),
+        Binding("5", "app.open('records')", "Records"),
+        Binding("q", "app.quit", "Quit"),
+    ]
+
+    def __init__(self, *, records: bool) -> None:
+        super().__init__()
+        self._records = records
+
+    def compose(self) -> ComposeResult:
+        """Lay the screen out."""
+        yield Static(" readback", id="title", markup=False)
+        yield Static("What do you want to do?", id="question", markup=False)
+        yield OptionList(
+            *(
+                Option(Content.assemble((f"{number}  {name}", "bold"), f"\n   {text}\n"), id=key)
+                for number, (key, (name, text)) in enumerate(CHOICES.items(), start=1)
+                if key != "records" or self._records
+            ),
+            id="choices",
+        )
+        yield Static(CAUTION, id="caution", markup=False)
+        yield Footer(compact=True, show_command_palette=False)
+
+    def on_mount(self) -> None:
+        """Have the keys work at once."""
+        self.query_one(OptionList).focus()
+
+    @on(OptionList.OptionSelected)
+    async def _chosen(self, message: OptionList.OptionSelected) -> None:
+        await self.run_action(f"app.open('{message.option_id}')")

@@ -1,0 +1,265 @@
+"""What every screen with a microphone has: talk, be done, cancel, the voice, the status line."""
+
+import threading
+from contextlib import suppress
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import on, work
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.command import Provider
+from textual.content import Content
+from textual.screen import Screen
+from textual.widgets import Footer, Static
+from textual.worker import get_current_worker
+
+from readback.commands.terminal import escape
+from readback.errors import ReadbackError
+from readback.judging.model import Verdict
+from readback.screens.commands import KeyCommands
+from readback.screens.messages import (
+    HearingFailed,
+    KeepingFailed,
+    ListeningBegan,
+    PartialHeard,
+    TakeHeard,
+    VoiceEnded,
+)
+from readback.screens.services import Services
+from readback.screens.widgets.status import StatusLine
+from readback.speech.level import LOWEST_DBFS, check_level
+from readback.speech.live import Ended, Take
+from readback.speech.voice import Channel, Spoken
+from readback.transmission import Transmission
+
+if TYPE_CHECKING:
+    from readback.screens.keeping import Keeper
+
+METER_S = 1 / 15
+"""Between two looks at the level: one number is read, no message is posted for each block."""
+
+
+class TalkScreen(Screen[None]):
+    """A screen into which something can be said.
+
+    Args:
+        services: The parts behind it.
+    """
+
+    COMMANDS: ClassVar[set[type[Provider]]] = {KeyCommands}  # type: ignore[assignment]
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("f2", "talk", "Talk", tooltip="Talk into the microphone, or be done talking"),
+        Binding("f9", "hands_free", "Hands-free", show=False, tooltip="Hands-free on or off"),
+        Binding("escape", "back", "Back", tooltip="Cancel what goes on, or go back"),
+    ]
+    TITLE = ""
+
+    def __init__(self, services: Services) -> None:
+        super().__init__()
+        self.services = services
+        self._status = StatusLine()
+        self._keeper: Keeper | None = None
+        self._keeping = threading.Lock()
+        self.training = f"readback {self.TITLE}"
+        """Name of the training in the records."""
+        self.drill_name: str | None = None
+
+    # ---- what a screen says of itself ----------------------------------------------------------
+
+    def heard(self, take: Take) -> None:
+        """Take what was said; of each screen its own."""
+        raise NotImplementedError
+
+    def voice_ended(self, spoken: Spoken) -> None:
+        """Go on after a station has spoken."""
+
+    def compose_head(self) -> ComposeResult:
+        """Give the line at the top."""
+        yield Static(f" readback / {self.TITLE}", id="title", markup=False)
+
+    def compose_foot(self) -> ComposeResult:
+        """Give what stands at the bottom: what is understood so far, the status, the keys."""
+        yield Static("", id="partial", markup=False)
+        yield self._status
+        yield Footer(compact=True, show_command_palette=False)
+
+    def on_mount(self) -> None:
+        """Begin to look at the level."""
+        self.set_interval(METER_S, self._draw_status)
+        self._draw_status()
+
+    def on_unmount(self) -> None:
+        """Nothing goes on behind another screen; what was kept is ended."""
+        self.services.fall_silent()
+        if self._keeper is not None:
+            with suppress(ReadbackError):
+                self._keeper.finish()
+
+    # ---- talking -------------------------------------------------------------------------------
+
+    @property
+    def doing(self) -> str:
+        """See `StatusLine.doing`."""
+        return self._status.doing
+
+    def be(self, doing: str) -> None:
+        """Say in the status line what goes on."""
+        self._status.doing = doing
+        self._draw_status()
+
+    def action_talk(self) -> None:
+        """Begin to listen, or end with what was said until now."""
+        ears = self.services.open_ears
+        if self.doing == "listening" and ears is not None:
+            ears.release()
+        elif self.doing != "starting":
+            self.begin_listening()
+
+    def begin_listening(self, *, hands_free: bool = False) -> None:
+        """Begin to listen; the voice falls silent."""
+        self.services.fall_silent()
+        self.be("starting")
+        self._listen(hands_free)
+
+    @work(thread=True, exclusive=True, group="ears")
+    def _listen(self, hands_free: bool) -> None:
+        worker = get_current_worker()
+        try:
+            live = self.services.live()
+            if worker.is_cancelled:
+                return
+            self.post_message(ListeningBegan())
+            take = live.hear(
+                hands_free=hands_free,
+                on_partial=self._post_partial,
+                is_cancelled=lambda: worker.is_cancelled,
+            )
+        except ReadbackError as error:
+            self.post_message(HearingFailed(error))
+        else:
+            if not worker.is_cancelled:
+                self.post_message(TakeHeard(take))
+
+    def _post_partial(self, heard: Transmission) -> None:
+        self.post_message(PartialHeard(heard))
+
+    def action_hands_free(self) -> None:
+        """Have listening begin by itself after each call, or only with the key."""
+        self.services.hands_free = not self.services.hands_free
+        state = "on: listening begins after each call" if self.services.hands_free else "off"
+        self.notify(f"Hands-free is {state}.", markup=False)
+
+    def action_back(self) -> None:
+        """Cancel what goes on; else go back."""
+        if self.doing in ("listening", "starting", "speaking"):
+            self.cancel()
+        else:
+            self.dismiss()
+
+    def cancel(self) -> None:
+        """End listening and speaking; nothing of it is judged."""
+        self.workers.cancel_group(self, "ears")
+        self.workers.cancel_group(self, "voice")
+        self.services.fall_silent()
+        self.show_partial("")
+        self.be("ready")
+
+    @on(ListeningBegan)
+    def _listening_began(self) -> None:
+        self.be("listening")
+        self.show_partial("listening; F2: done, Esc: cancel")
+
+    @on(PartialHeard)
+    def _partial_heard(self, message: PartialHeard) -> None:
+        if self.doing == "listening":
+            self.show_partial(f"… {message.transmission.text}")
+
+    @on(HearingFailed)
+    def _hearing_failed(self, message: HearingFailed) -> None:
+        self.be("ready")
+        self.show_partial("")
+        self.tell(str(message.error))
+        # Next time what there is then is opened: plugged in again, or another one.
+        self.services.choose_another_microphone()
+
+    @on(TakeHeard)
+    def _take_heard(self, message: TakeHeard) -> None:
+        take = message.take
+        self.be("ready")
+        self.show_partial("")
+        if take.problem is not None:
+            self.tell(take.problem)
+            self.services.choose_another_microphone()
+        if take.ended is Ended.CANCELLED:
+            return
+        if not take.transmission.words:
+            ears = self.services.open_ears
+            report = check_level(take.pcm if ears is None else ears.recent)
+            self.tell(f"Nothing was understood. {report.advice}")
+            return
+        if take.losses:
+            self.tell("Samples were lost: the verdict is not certain, say it again.")
+        self.heard(take)
+
+    # ---- the voice -----------------------------------------------------------------------------
+
+    def speak(self, station: str, text: str, channel: Channel) -> None:
+        """Have a station speak; `voice_ended` follows."""
+        self.be("speaking")
+        self._speak(station, text, channel)
+
+    @work(thread=True, exclusive=True, group="voice")
+    def _speak(self, station: str, text: str, channel: Channel) -> None:
+        worker = get_current_worker()
+        spoken = self.services.speaker().say(station, text, channel)
+        if not worker.is_cancelled:
+            self.post_message(VoiceEnded(spoken))
+
+    @on(VoiceEnded)
+    def _voice_ended(self, message: VoiceEnded) -> None:
+        if self.doing == "speaking":
+            self.be("ready")
+        if message.spoken.problem is not None:
+            self.tell(message.spoken.problem)
+        self.voice_ended(message.spoken)
+
+    # ---- the records ---------------------------------------------------------------------------
+
+    def keep(self, instruction: Transmission, readback: Transmission, verdict: Verdict) -> None:
+        """Keep one exchange in the records, where practice is kept."""
+        if self.services.trainee is not None:
+            self._keep(instruction, readback, verdict)
+
+    @work(thread=True, group="keep")
+    def _keep(self, instruction: Transmission, readback: Transmission, verdict: Verdict) -> None:
+        try:
+            with self._keeping:
+                if self._keeper is None:
+                    self._keeper = self.services.keeper(self.training, self.drill_name)
+            if self._keeper is not None:
+                self._keeper.keep(instruction, readback, verdict)
+        except ReadbackError as error:
+            self.post_message(KeepingFailed(error))
+
+    @on(KeepingFailed)
+    def _keeping_failed(self, message: KeepingFailed) -> None:
+        self.tell(f"Not kept: {message.error}")
+
+    # ---- showing -------------------------------------------------------------------------------
+
+    def tell(self, text: str) -> None:
+        """Tell one line beside the work."""
+        self.notify(escape(text), markup=False, timeout=8)
+
+    def show_partial(self, text: str) -> None:
+        """Show what is understood so far."""
+        self.query_one("#partial", Static).update(Content(escape(text)))
+
+    def _draw_status(self) -> None:
+        ears = self.services.open_ears
+        self._status.draw(
+            self.services.microphone_name,
+            self.services.recogniser_name,
+            self.services.voice_name,
+            LOWEST_DBFS if ears is None else ears.level_dbfs,
+        )

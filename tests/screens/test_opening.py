@@ -1,0 +1,71 @@
+"""What must be right before the screens take the terminal."""
+
+import io
+import sys
+
+import pytest
+
+from readback.commands.screens import check_terminal, open_screens
+from readback.errors import InputError
+from readback.screens.services import open_services
+from readback.screens.widgets.status import level_bar
+from readback.speech.live import HalfDuplex
+
+
+def test_without_a_terminal_one_line_says_what_works(monkeypatch):
+    monkeypatch.delenv("TEXTUAL_DRIVER", raising=False)
+    monkeypatch.setattr(sys, "stdin", io.StringIO())
+
+    with pytest.raises(InputError, match=r"need a terminal.*--plain"):
+        check_terminal()
+
+
+@pytest.mark.parametrize(
+    ("wanted", "message"),
+    [
+        ({"authority": "nobody"}, "authority"),
+        ({"drill": "nowhere"}, "no drill"),
+        ({"drill": "push_back_tow_bar", "seat": "wing"}, "no seat"),
+    ],
+)
+def test_what_cannot_be_opened_is_told_before_the_screen_is_taken(monkeypatch, wanted, message):
+    monkeypatch.setenv("TEXTUAL_DRIVER", "served")
+
+    with pytest.raises(InputError, match=message):
+        open_screens(**wanted)
+
+
+def test_a_real_recogniser_is_started_at_first_use_and_ended():
+    services = open_services(engine="pocketsphinx")
+    before = services.recogniser_name
+
+    process = services.recogniser().pid
+    services.close()
+
+    assert before == "not started"
+    assert process is not None
+    assert services.recogniser_name == "pocketsphinx"
+
+
+def test_a_machine_without_sound_still_has_a_voice_that_is_text():
+    services = open_services()
+    services.make_speaker = lambda duplex: _mute(duplex)
+
+    assert services.speaker().say("headset", "brakes released").by == "text"
+    assert services.voice_name == "text only"
+
+
+def _mute(duplex: HalfDuplex):
+    from readback.speech.voice import Speaker
+
+    return Speaker(None, None, duplex)
+
+
+@pytest.mark.parametrize(
+    ("dbfs", "full", "word"), [(-90.0, 0, " quiet"), (-30.0, 8, ""), (0.0, 12, " loud")]
+)
+def test_the_level_is_drawn_with_a_word_where_it_is_not_right(dbfs, full, word):
+    drawn = level_bar(dbfs)
+
+    assert drawn.count("▮") == full
+    assert drawn.endswith(word or "▯")
