@@ -7,7 +7,12 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from readback.commands.hearing import Listener, add_engine_arguments, listening
+from readback.commands.hearing import (
+    Listener,
+    add_engine_arguments,
+    add_local_argument,
+    listening,
+)
 from readback.commands.pairs import (
     BadLine,
     Pair,
@@ -50,13 +55,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--callsign", metavar="NAME", help="the callsign addressed, if the instruction has none"
     )
+    add_local_argument(parser)
     add_engine_arguments(parser)
     parser.add_argument("--json", action="store_true", help="print JSON, for programs")
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Judge what the arguments name; see `readback.cli.main` for the status."""
-    with listening(arguments.engine, arguments.vosk_model, arguments.authority) as listener:
+    with listening(
+        arguments.engine, arguments.vosk_model, arguments.authority, arguments.local
+    ) as listener:
         if arguments.pairs is not None:
             _refuse(arguments, "instruction", "readback", "heard")
             return _check_pairs(arguments, listener)
@@ -134,6 +142,8 @@ def _judge(pair: Pair, arguments: argparse.Namespace, listener: Listener) -> "Ve
         heard if heard is not None else pair.readback or "",
         authority=pair.authority or arguments.authority,
         callsign=pair.callsign or arguments.callsign,
+        local_grammars=listener.local.grammars if listener.local else (),
+        local_rules=listener.local.rules if listener.local else (),
         least_certainty=0.0 if heard is None else listener.least_certainty,
     )
 

@@ -9,8 +9,19 @@ from typing import TYPE_CHECKING
 from readback.errors import ReadbackError
 
 if TYPE_CHECKING:
+    from readback.judging.local import LocalWording
     from readback.speech.recogniser import Recogniser
     from readback.transmission import Transmission
+
+
+def add_local_argument(parser: argparse.ArgumentParser) -> None:
+    """Add the option that names an operator's own wording."""
+    parser.add_argument(
+        "--local",
+        metavar="DIR",
+        type=Path,
+        help="directory of an operator's own wording (JSGF, rules, lexicon)",
+    )
 
 
 def add_engine_arguments(parser: argparse.ArgumentParser) -> None:
@@ -32,6 +43,7 @@ class Listener:
         recogniser: One that is made already; the names then do not count.
         authority: Whose numbers are listened for: in group form (four twenty-one) only where the
             rules know it, as each digit is else halfway to a group.
+        local: An operator's own wording; None: the shipped one alone.
     """
 
     def __init__(
@@ -40,7 +52,9 @@ class Listener:
         vosk_model: Path | None = None,
         recogniser: "Recogniser | None" = None,
         authority: str = "icao",
+        local: "LocalWording | None" = None,
     ) -> None:
+        self.local = local
         self._authority = authority
         self._engine = engine
         self._vosk_model = vosk_model
@@ -63,7 +77,13 @@ class Listener:
 
             try:
                 engine = self._engine or default_engine(self._vosk_model)
-                grammar = load_grammar().search(grouped_numbers=self._authority == "faa")
+                grouped = self._authority == "faa"
+                if self.local is None:
+                    grammar = load_grammar().search(grouped_numbers=grouped)
+                else:
+                    self.local.require_pronunciations()
+                    own = load_grammar(self.local.grammars)
+                    grammar = own.search(self.local.lexicons, grouped_numbers=grouped)
                 self._recogniser = make_recogniser(engine, grammar, vosk_model=self._vosk_model)
             except ReadbackError as error:
                 self._failure = error
@@ -111,10 +131,22 @@ class Listener:
 
 @contextmanager
 def listening(
-    engine: str | None = None, vosk_model: Path | None = None, authority: str = "icao"
+    engine: str | None = None,
+    vosk_model: Path | None = None,
+    authority: str = "icao",
+    local: Path | None = None,
 ) -> Iterator[Listener]:
-    """Give a listener that is closed at the end, whatever happens."""
-    listener = Listener(engine, vosk_model, authority=authority)
+    """Give a listener that is closed at the end, whatever happens.
+
+    Raises:
+        GrammarError: The directory of local wording holds a mistake, or nothing.
+    """
+    wording = None
+    if local is not None:
+        from readback.judging.local import load_local
+
+        wording = load_local(local)
+    listener = Listener(engine, vosk_model, authority=authority, local=wording)
     try:
         yield listener
     finally:

@@ -8,7 +8,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from readback.commands.hearing import Listener, add_engine_arguments, listening
+from readback.commands.hearing import (
+    Listener,
+    add_engine_arguments,
+    add_local_argument,
+    listening,
+)
 from readback.commands.terminal import Piece, Terminal, escape, json_writer, tell
 from readback.errors import InputError, ReadbackError
 
@@ -51,13 +56,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--callsign", metavar="NAME", help="the callsign addressed, if instructions have none"
     )
+    add_local_argument(parser)
     add_engine_arguments(parser)
     parser.add_argument("--json", action="store_true", help="print JSON, for programs")
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Hear and judge the recordings; see `readback.cli.main` for the status."""
-    with listening(arguments.engine, arguments.vosk_model, arguments.authority) as listener:
+    with listening(
+        arguments.engine, arguments.vosk_model, arguments.authority, arguments.local
+    ) as listener:
         return show_replay(
             arguments.files,
             listener,
@@ -110,7 +118,9 @@ def _replay(file: str, listener: Listener, authority: str, callsign: str | None)
     from readback.judging.rules import load_rules
     from readback.phraseology.grammar import load_grammar
 
-    rules = load_rules(authority)
+    grammars = listener.local.grammars if listener.local else ()
+    own_rules = listener.local.rules if listener.local else ()
+    rules = load_rules(authority, own_rules)
     drill = _Drill(file)
     heard: list[Transmission] = []
     try:
@@ -120,13 +130,15 @@ def _replay(file: str, listener: Listener, authority: str, callsign: str | None)
         # What was heard before the damage still counts.
         drill.error = error
     drill.transmissions = list(join_pauses(heard))
-    for exchange in find_exchanges(drill.transmissions, load_grammar(), rules):
+    for exchange in find_exchanges(drill.transmissions, load_grammar(grammars), rules):
         instruction, readback = exchange.instruction, exchange.readback
         verdict = check(
             instruction,
             readback or "",
             authority=authority,
             callsign=callsign,
+            local_grammars=grammars,
+            local_rules=own_rules,
             least_certainty=listener.least_certainty,
         )
         drill.verdicts.append((instruction, readback, verdict))

@@ -4,7 +4,8 @@ from pathlib import Path
 
 from readback.errors import InputError
 from readback.judging.judge import judge
-from readback.judging.model import Verdict
+from readback.judging.manner import manner_findings, measure_manner
+from readback.judging.model import Finding, Verdict
 from readback.judging.rules import load_rules
 from readback.judging.wording import remarks
 from readback.phraseology.callsigns import read_callsign, spoken_forms
@@ -50,9 +51,18 @@ def check(
     advice = (
         *remarks(instructed, rules, "instruction"),
         *remarks(answered, rules, "readback", instruction=instructed),
+        *_manner(instruction, readback),
     )
     # Remarks come after the judgement, so that none of them can change it.
     return verdict.model_copy(update={"findings": verdict.findings + advice}) if advice else verdict
+
+
+def _manner(instruction: str | Transmission, readback: str | Transmission) -> tuple[Finding, ...]:
+    """Remark on how a heard readback was spoken; typed ones have no manner."""
+    if isinstance(readback, str):
+        return ()
+    heard = instruction if isinstance(instruction, Transmission) else None
+    return manner_findings(measure_manner(readback, instruction=heard))
 
 
 def _given_callsign(callsign: str | None) -> str | None:

@@ -12,7 +12,7 @@ from readback.errors import InputError, RecogniserError
 from readback.search import SearchGrammar
 from readback.speech.recogniser import Recogniser
 
-ENGINES = ("ear", "vosk", "pocketsphinx")
+ENGINES = ("vosk", "ear", "pocketsphinx")
 """In the order in which they are preferred."""
 
 _EAR = "readback.speech.ear"
@@ -72,9 +72,10 @@ def default_engine(vosk_model: Path | None = None) -> str:
     """Name the recogniser that is used when none is asked for."""
     from readback.speech.vosk_engine import find_vosk_model
 
-    if _ear_is_there():
-        return "ear"
-    return "vosk" if find_vosk_model(vosk_model) is not None else "pocketsphinx"
+    if find_vosk_model(vosk_model) is not None:
+        # Nobody has a model there who does not want it used.
+        return "vosk"
+    return "ear" if _ear_is_there() else "pocketsphinx"
 
 
 def available_engines(vosk_model: Path | None = None) -> list[EngineStatus]:
@@ -84,8 +85,8 @@ def available_engines(vosk_model: Path | None = None) -> list[EngineStatus]:
         vosk_model: As in `make_recogniser`.
     """
     checks: dict[str, Callable[[], str]] = {
-        "ear": _check_ear,
         "vosk": lambda: _check_vosk(vosk_model),
+        "ear": _check_ear,
         "pocketsphinx": _check_pocketsphinx,
     }
     statuses = []
