@@ -1,9 +1,10 @@
 """Verdicts on a terminal: a word first, then each mismatch in both lines and in words."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from itertools import pairwise
 
 from readback.commands.terminal import Piece, Style, Terminal, escape
+from readback.judging.marks import marks_of
 from readback.judging.model import Finding, Outcome, Said, Severity, Status, Verdict
 from readback.phraseology.model import Span
 
@@ -81,7 +82,7 @@ def render_sides(
     sides = (verdict.instruction, "instruction_span"), (verdict.readback, "readback_span")
     for name, (said, attribute) in zip(names, sides, strict=True):
         if name:
-            marked = _marked(said, _marks(verdict.findings, attribute), terminal)
+            marked = _marked(said, marks_of(verdict.findings, attribute), terminal)
             first = f"{indent}{name + ':':<{column}}"
             yield from terminal.lines(marked, first, indent + " " * column)
 
@@ -100,22 +101,6 @@ def _finding(finding: Finding, terminal: Terminal) -> Iterator[Piece]:
     if finding.status is Status.NOT_CERTAIN and finding.certainty is not None:
         message += f" (certainty {finding.certainty:.2f})"
     yield Piece(message)
-
-
-def _marks(findings: Sequence[Finding], attribute: str) -> list[tuple[Span, Status]]:
-    """Choose what to mark on one side: the shortest spans first, none over another."""
-    wanted: list[tuple[Span, Status]] = []
-    for finding in findings:
-        span: Span | None = getattr(finding, attribute)
-        if span is None or span[0] == span[1] or finding.severity is Severity.ADVISORY:
-            continue
-        if finding.status is not Status.CORRECT:
-            wanted.append((span, finding.status))
-    chosen: list[tuple[Span, Status]] = []
-    for span, status in sorted(wanted, key=lambda mark: mark[0][1] - mark[0][0]):
-        if all(span[1] <= other[0] or other[1] <= span[0] for other, _ in chosen):
-            chosen.append((span, status))
-    return sorted(chosen)
 
 
 def _marked(said: Said, marks: list[tuple[Span, Status]], terminal: Terminal) -> Iterator[Piece]:

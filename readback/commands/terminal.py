@@ -10,10 +10,10 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Literal, TextIO
 
+from readback.escaping import escape as escape
+
 Style = Literal["plain", "strong", "right", "wrong", "doubtful"]
 
-_UNSHOWN = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
-"""Unicode categories that move the cursor, turn the writing or show nothing."""
 _NARROWEST = 24
 
 _SIGNS = {"✓": "v", "✗": "x", "–": "-", "+": "+", "?": "?"}
@@ -96,23 +96,6 @@ class Terminal:
             text = "".join(piece.text for piece in pieces)
             parts.append(f"\x1b[{codes[style]}m{text}\x1b[0m" if style in codes else text)
         return "".join(parts)
-
-
-def escape(text: str) -> str:
-    r"""Make text from outside harmless: what controls a terminal is shown as its code.
-
-    Returns:
-        One line; line breaks, escape sequences, marks that turn the direction of writing and
-        characters that show nothing stand as ``\x1b`` or ``\u202e``.
-    """
-    if text.isascii() and text.isprintable():
-        return text
-    return "".join(
-        char.encode("unicode_escape", "backslashreplace").decode("ascii")
-        if unicodedata.category(char) in _UNSHOWN
-        else char
-        for char in text
-    )
 
 
 def tell(message: str) -> None:

@@ -6,12 +6,12 @@ from collections.abc import Callable, Sequence
 from itertools import pairwise
 from typing import Any
 
+from readback.escaping import escape
 from readback.judging.model import Finding, Outcome, Said, Severity, Status
 from readback.phraseology.model import Span
 from readback.records import picture
 from readback.records.describing import describe_element, describe_head, describe_trust
 from readback.records.model import KeptExchange, KeptSession, KeptTransmission
-from readback.records.outside import shown
 from readback.records.practice import Practice
 from readback.records.progress import EngineTrust, answer_time
 
@@ -63,7 +63,7 @@ def render_debrief(
     from markupsafe import Markup
 
     def harmless(value: object) -> object:
-        return shown(value) if isinstance(value, str) and not isinstance(value, Markup) else value
+        return escape(value) if isinstance(value, str) and not isinstance(value, Markup) else value
 
     environment = Environment(
         loader=PackageLoader("readback.records"),

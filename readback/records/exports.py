@@ -5,8 +5,9 @@ import io
 import json
 from collections.abc import Iterable, Iterator
 
+from readback.escaping import escape
 from readback.records.model import KeptExchange, KeptSession
-from readback.records.outside import cell, shown
+from readback.records.outside import cell
 from readback.transmission import Transmission
 
 COLUMNS = (
@@ -124,7 +125,7 @@ def _voice(said: Transmission) -> str:
 
 
 def _cue_text(text: str) -> str:
-    escaped = shown(text)
+    escaped = escape(text)
     for char, reference in (("&", "&amp;"), ("<", "&lt;"), (">", "&gt;")):
         escaped = escaped.replace(char, reference)
     return escaped

@@ -5,9 +5,10 @@ from html import unescape
 
 import pytest
 
+from readback.escaping import escape
 from readback.records.exports import COLUMNS, render_csv, render_json_lines, render_webvtt
 from readback.records.model import CorrectionKind
-from readback.records.outside import cell, shown
+from readback.records.outside import cell
 from tests.records.conftest import CROSS, CROSSED_RIGHT, HELD, HOLD
 
 HOSTILE = '=HYPERLINK("x")<script>alert(1)</script>\u202e\x1b[31m'
@@ -63,11 +64,11 @@ def test_no_cell_starts_a_formula(store, keep_session, start):
 
 def test_harmless_text_stays_as_it_is():
     assert cell("runway 27L - hold") == "runway 27L - hold"
-    assert shown("Zoë, 27L") == "Zoë, 27L"
+    assert escape("Zoë, 27L") == "Zoë, 27L"
 
 
 def test_what_turns_the_writing_is_shown_as_its_code():
-    assert shown("a\u202eb\x1bc\nd") == r"a\u202eb\x1bc\nd"
+    assert escape("a\u202eb\x1bc\nd") == r"a\u202eb\x1bc\nd"
 
 
 def test_json_lines_give_everything_but_the_sound(store, keep_session):

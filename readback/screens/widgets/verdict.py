@@ -7,6 +7,7 @@ from textual.content import Content
 from textual.widgets import Static
 
 from readback.commands.terminal import escape
+from readback.judging.marks import marks_of
 from readback.judging.model import Finding, Outcome, Said, Severity, Status, Verdict
 from readback.phraseology.model import Span
 
@@ -72,8 +73,8 @@ def verdict_lines(verdict: Verdict, *, rules: bool = False) -> list[Content]:
         outcome_word(verdict.verdict),
         *findings_lines(verdict.findings, rules=rules),
         Content(""),
-        side("instruction", verdict.instruction, _marks(verdict.findings, "instruction_span")),
-        side("readback", verdict.readback, _marks(verdict.findings, "readback_span")),
+        side("instruction", verdict.instruction, marks_of(verdict.findings, "instruction_span")),
+        side("readback", verdict.readback, marks_of(verdict.findings, "readback_span")),
     ]
 
 
@@ -132,19 +133,3 @@ def side(name: str, said: Said, marks: Sequence[tuple[Span, Status]]) -> Content
     if not words:
         parts.append("(nothing)")
     return Content.assemble(*parts)
-
-
-def _marks(findings: Sequence[Finding], attribute: str) -> list[tuple[Span, Status]]:
-    """Choose what to mark on one side: the shortest spans first, none over another."""
-    wanted: list[tuple[Span, Status]] = []
-    for finding in findings:
-        span: Span | None = getattr(finding, attribute)
-        if span is None or span[0] == span[1] or finding.severity is Severity.ADVISORY:
-            continue
-        if finding.status is not Status.CORRECT:
-            wanted.append((span, finding.status))
-    chosen: list[tuple[Span, Status]] = []
-    for span, status in sorted(wanted, key=lambda mark: mark[0][1] - mark[0][0]):
-        if all(span[1] <= other[0] or other[1] <= span[0] for other, _ in chosen):
-            chosen.append((span, status))
-    return sorted(chosen)
