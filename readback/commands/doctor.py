@@ -13,6 +13,7 @@ from pathlib import Path
 from readback import __version__
 from readback.commands.terminal import Piece, Style, Terminal, escape, json_writer
 from readback.errors import ReadbackError
+from readback.settings import load_settings
 
 NAME = "doctor"
 SUMMARY = "tell what works on this machine, and how to mend what does not"
@@ -45,7 +46,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Look at everything; see `readback.cli.main` for the status."""
-    checks = tuple(look(arguments.vosk_model))
+    checks = tuple(look(arguments.vosk_model or load_settings().vosk_model))
     if arguments.json:
         json_writer()(json.dumps({"checks": [asdict(check) for check in checks]}, indent=2))
     else:

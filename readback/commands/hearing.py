@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from readback.errors import ReadbackError
+from readback.settings import load_settings
 
 if TYPE_CHECKING:
     from readback.judging.local import LocalWording
@@ -140,13 +141,21 @@ def listening(
 
     Raises:
         GrammarError: The directory of local wording holds a mistake, or nothing.
+        InputError: The file of settings does.
     """
+    settings = load_settings()
+    directory = local or settings.local
     wording = None
-    if local is not None:
+    if directory is not None:
         from readback.judging.local import load_local
 
-        wording = load_local(local)
-    listener = Listener(engine, vosk_model, authority=authority, local=wording)
+        wording = load_local(directory)
+    listener = Listener(
+        engine or settings.engine,
+        vosk_model or settings.vosk_model,
+        authority=authority,
+        local=wording,
+    )
     try:
         yield listener
     finally:

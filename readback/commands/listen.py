@@ -10,6 +10,7 @@ from readback.commands.hearing import add_engine_arguments, listening
 from readback.commands.pairs import checked_instruction
 from readback.commands.terminal import Piece, Terminal, escape, json_writer, tell
 from readback.errors import AudioError, InputError
+from readback.settings import load_settings
 
 if TYPE_CHECKING:
     from readback.judging.model import Verdict
@@ -73,7 +74,7 @@ def run(arguments: argparse.Namespace) -> int:
     devices = list_devices()
     if arguments.devices:
         return show_devices(devices, as_json=arguments.json)
-    device = choose_device(devices, arguments.device)
+    device = choose_device(devices, arguments.device or load_settings().device)
     microphone = _microphone(device)
     if arguments.level:
         return show_level(microphone, device.name, as_json=arguments.json)

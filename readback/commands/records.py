@@ -82,7 +82,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _own_file() -> Path:
-    from readback.speech.vosk_engine import user_data_folder
+    from readback.data import user_data_folder
 
     return user_data_folder() / "records.sqlite3"
 

@@ -5,6 +5,7 @@ import sys
 from pathlib import Path
 
 from readback.errors import InputError
+from readback.settings import load_settings
 
 
 def open_screens(
@@ -53,10 +54,11 @@ def open_screens(
     from readback.screens.app import ReadbackApp
     from readback.screens.services import open_services
 
+    settings = load_settings()
     services = open_services(
-        engine=engine,
-        vosk_model=vosk_model,
-        device=device,
+        engine=engine or settings.engine,
+        vosk_model=vosk_model or settings.vosk_model,
+        device=device or settings.device,
         authority=authority,
         seed=random.SystemRandom().randrange(10_000) if seed is None else seed,
         trainee=trainee,
@@ -71,7 +73,7 @@ def open_screens(
 
 
 def _find_records() -> str | Path:
-    from readback.speech.vosk_engine import user_data_folder
+    from readback.data import user_data_folder
 
     return os.environ.get("READBACK_RECORDS") or user_data_folder() / "records.sqlite3"
 

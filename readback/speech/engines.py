@@ -114,7 +114,8 @@ def _make_vosk(grammar: SearchGrammar, model: Path | None) -> Recogniser:
 
 def _needed_model(model: Path | None) -> Path:
     if model is None:
-        from readback.speech.vosk_engine import MODEL_VARIABLE, user_data_folder
+        from readback.data import user_data_folder
+        from readback.speech.vosk_engine import MODEL_VARIABLE
 
         raise RecogniserError(
             "vosk: no model.",

@@ -3,10 +3,10 @@
 import json
 import logging
 import os
-import sys
 from pathlib import Path
 from typing import Any
 
+from readback.data import user_data_folder
 from readback.errors import RecogniserError
 from readback.search import SearchGrammar
 from readback.speech.engine_errors import engine_errors, one_line
@@ -164,21 +164,6 @@ def find_vosk_model(settings_path: Path | None) -> Path | None:
         return Path(named).expanduser()
     own = user_data_folder() / "vosk-model"
     return own if own.is_dir() else None
-
-
-def user_data_folder() -> Path:
-    """Give the folder for this user's data of readback; it need not exist.
-
-    Source: XDG Base Directory Specification, ``$XDG_DATA_HOME``; common practice, no
-    source, on Windows and macOS.
-    """
-    if sys.platform == "win32":
-        local = os.environ.get("LOCALAPPDATA")
-        return (Path(local) if local else Path.home() / "AppData" / "Local") / "readback"
-    if sys.platform == "darwin":
-        return Path.home() / "Library" / "Application Support" / "readback"
-    xdg = os.environ.get("XDG_DATA_HOME", "")
-    return (Path(xdg) if Path(xdg).is_absolute() else Path.home() / ".local/share") / "readback"
 
 
 def check_vosk_model(model: Path) -> None:

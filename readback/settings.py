@@ -1,0 +1,71 @@
+"""A user's settings: what need not be said at each command (``settings.toml``).
+
+They stand in the folder of this user's data of readback, or where ``READBACK_SETTINGS`` says. What
+is given on the command line counts before them.
+"""
+
+import os
+import tomllib
+from pathlib import Path
+
+from pydantic import BaseModel, ConfigDict, ValidationError
+
+from readback.data import user_data_folder
+from readback.errors import InputError
+
+VARIABLE = "READBACK_SETTINGS"
+"""Environment variable with the path of the file."""
+
+
+class Settings(BaseModel):
+    """What the file may hold; None where it says nothing."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    engine: str | None = None
+    """Recogniser: ``ear``, ``vosk``, ``pocketsphinx``."""
+    vosk_model: Path | None = None
+    """Folder of an English Vosk model."""
+    local: Path | None = None
+    """Directory of an operator's own wording."""
+    device: str | None = None
+    """Microphone, as ``readback listen --device`` takes it."""
+
+
+def settings_path() -> Path:
+    """Name the file of settings; it need not exist."""
+    named = os.environ.get(VARIABLE)
+    return Path(named) if named else user_data_folder() / "settings.toml"
+
+
+def load_settings() -> Settings:
+    """Read the settings; empty ones where there is no file.
+
+    Returns:
+        The settings; a relative path in them counts from the file's folder.
+
+    Raises:
+        InputError: The file cannot be read, is not TOML, or holds what is no setting.
+    """
+    path = settings_path()
+    try:
+        text = path.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        return Settings()
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputError(f"{path}: cannot be read ({error}).", "Mend or remove it.") from error
+    try:
+        found = Settings.model_validate(tomllib.loads(text))
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(f"{path}: {error}.", "Mend that line.") from error
+    except ValidationError as error:
+        first = error.errors()[0]
+        name = ".".join(str(part) for part in first["loc"])
+        known = ", ".join(Settings.model_fields)
+        raise InputError(f"{path}: {name}: {first['msg']}.", f"Settings are {known}.") from error
+    paths = {
+        name: path.parent / value
+        for name in ("vosk_model", "local")
+        if (value := getattr(found, name)) is not None
+    }
+    return found.model_copy(update=paths)

@@ -1,0 +1,67 @@
+"""Settings: what need not be said at each command."""
+
+from pathlib import Path
+
+import pytest
+
+from readback.cli import main
+from readback.errors import InputError
+from readback.settings import VARIABLE, load_settings
+
+EXAMPLE = Path(__file__).parents[1] / "docs" / "examples" / "larkspur"
+
+
+@pytest.fixture
+def written(monkeypatch, tmp_path):
+    def write(text: str) -> Path:
+        path = tmp_path / "settings.toml"
+        path.write_text(text, encoding="utf-8")
+        monkeypatch.setenv(VARIABLE, str(path))
+        return path
+
+    return write
+
+
+def test_without_a_file_nothing_is_set(monkeypatch, tmp_path):
+    monkeypatch.setenv(VARIABLE, str(tmp_path / "nowhere.toml"))
+
+    assert set(load_settings().model_dump().values()) == {None}
+
+
+def test_a_path_counts_from_the_folder_of_the_file(written, tmp_path):
+    written('vosk_model = "model"\nengine = "vosk"\n')
+
+    settings = load_settings()
+
+    assert settings.vosk_model == tmp_path / "model"
+    assert settings.engine == "vosk"
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("engine = vosk", "line 1"),
+        ('colour = "blue"', "colour"),
+        ("engine = 7", "engine"),
+    ],
+)
+def test_a_mistake_is_one_line_with_the_file(written, text, told, capsys):
+    path = written(text)
+
+    with pytest.raises(InputError, match=told):
+        load_settings()
+    assert main(["check", "hold short", "holding short"]) == 2
+    error = capsys.readouterr().err
+    assert error.startswith(f"readback: {path}")
+    assert error.count("\n") == 1
+
+
+def test_local_wording_in_the_settings_is_judged_by(written, capsys):
+    written(f"local = {str(EXAMPLE)!r}")
+
+    status = main(
+        ["check", "standard push tail to the red line", "standard push, tail to the red line"]
+    )
+
+    assert status == 0
+    assert capsys.readouterr().out.startswith("correct")
