@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from readback.commands.hearing import (
     Listener,
     add_engine_arguments,
+    add_judging_arguments,
     add_local_argument,
     listening,
 )
@@ -46,15 +47,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         ' the path of a recording; "authority" and "callsign" may stand beside; - reads standard'
         " input",
     )
-    parser.add_argument(
-        "--authority",
-        default="icao",
-        metavar="NAME",
-        help="whose rules count: icao (default), easa, faa or uk",
-    )
-    parser.add_argument(
-        "--callsign", metavar="NAME", help="the callsign addressed, if the instruction has none"
-    )
+    add_judging_arguments(parser)
     add_local_argument(parser)
     add_engine_arguments(parser)
     parser.add_argument("--json", action="store_true", help="print JSON, for programs")

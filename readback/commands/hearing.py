@@ -15,6 +15,19 @@ if TYPE_CHECKING:
     from readback.transmission import Transmission
 
 
+def add_judging_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the options that say whose rules count and who is addressed."""
+    parser.add_argument(
+        "--authority",
+        default="icao",
+        metavar="NAME",
+        help="whose rules count: icao (default), easa, faa or uk",
+    )
+    parser.add_argument(
+        "--callsign", metavar="NAME", help="the callsign addressed, if an instruction has none"
+    )
+
+
 def add_local_argument(parser: argparse.ArgumentParser) -> None:
     """Add the option that names an operator's own wording."""
     parser.add_argument(

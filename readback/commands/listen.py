@@ -6,7 +6,7 @@ import sys
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from readback.commands.hearing import add_engine_arguments, listening
+from readback.commands.hearing import add_engine_arguments, add_judging_arguments, listening
 from readback.commands.pairs import checked_instruction
 from readback.commands.terminal import Piece, Terminal, escape, json_writer, tell
 from readback.errors import AudioError, InputError
@@ -47,15 +47,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="N",
         help="how long to wait for somebody to speak; 30 if left out",
     )
-    parser.add_argument(
-        "--authority",
-        default="icao",
-        metavar="NAME",
-        help="whose rules count: icao (default), easa, faa or uk",
-    )
-    parser.add_argument(
-        "--callsign", metavar="NAME", help="the callsign addressed, if the instruction has none"
-    )
+    add_judging_arguments(parser)
     add_engine_arguments(parser)
     parser.add_argument("--json", action="store_true", help="print JSON, for programs")
 

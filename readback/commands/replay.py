@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from readback.commands.hearing import (
     Listener,
     add_engine_arguments,
+    add_judging_arguments,
     add_local_argument,
     listening,
 )
@@ -47,15 +48,7 @@ class _Drill:
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add this command's arguments."""
     parser.add_argument("files", nargs="+", metavar="FILE", help="recordings")
-    parser.add_argument(
-        "--authority",
-        default="icao",
-        metavar="NAME",
-        help="whose rules count: icao (default), easa, faa or uk",
-    )
-    parser.add_argument(
-        "--callsign", metavar="NAME", help="the callsign addressed, if instructions have none"
-    )
+    add_judging_arguments(parser)
     add_local_argument(parser)
     add_engine_arguments(parser)
     parser.add_argument("--json", action="store_true", help="print JSON, for programs")

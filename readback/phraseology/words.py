@@ -8,14 +8,10 @@ from pathlib import Path
 
 from readback.data import data_directory
 from readback.errors import GrammarError
+from readback.phraseology.spelling import DIGITS, LETTERS
 
-_DIGIT_WORDS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
-_LETTER_WORDS = (
-    "alfa bravo charlie delta echo foxtrot golf hotel india juliett kilo lima mike november oscar"
-    " papa quebec romeo sierra tango uniform victor whiskey xray yankee zulu"
-).split()
-DIGIT_WORD = {str(digit): word for digit, word in enumerate(_DIGIT_WORDS)}
-LETTER_WORD = {word[0]: word for word in _LETTER_WORDS}
+DIGIT_WORD = {digit: word for word, digit in DIGITS.items()}
+LETTER_WORD = {letter.lower(): word for word, letter in LETTERS.items()}
 _SIDE_WORD = {"l": "left", "r": "right", "c": "centre"}
 _RUN = re.compile(r"\d+|[^\W\d_]+|[.,:/]")
 _EDGE = " \t\n\r.,;:!?\"'()[]…“”‘’-–—/"
