@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING
 from readback.commands.drills import describe_setting, show_words
 from readback.commands.hearing import add_engine_arguments
 from readback.commands.terminal import Piece, Terminal, escape
-from readback.errors import GrammarError, InputError
+from readback.errors import InputError
 
 if TYPE_CHECKING:
-    from readback.drills.engine import DrillRun
     from readback.drills.events import DrillEvent
     from readback.drills.plan import Due
+    from readback.drills.practice import Line, Practice
 
 NAME = "practise"
 SUMMARY = "practise calls and drills: screens, or a plain terminal"
@@ -26,7 +26,6 @@ DESCRIPTION = (
 )
 EXAMPLE = "readback practise push_back_tow_bar --plain --seed 7"
 SEATS = ("flight_deck", "headset", "controller", "tow_driver", "instructor")
-_MOST_TRIES = 3
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -110,6 +109,7 @@ def _practise_plain(arguments: argparse.Namespace) -> int:
     from readback.drills.engine import DrillRun
     from readback.drills.files import find_drill, load_drill
     from readback.drills.plan import make_plan
+    from readback.drills.practice import Practice
     from readback.phraseology.grammar import load_grammar
 
     if arguments.drill is None:
@@ -120,7 +120,7 @@ def _practise_plain(arguments: argparse.Namespace) -> int:
         drill, load_grammar(), seed=seed, seat=arguments.seat, authority=arguments.authority
     )
     clock = time.monotonic if arguments.timed else None
-    practice = PlainPractice(DrillRun(plan), Terminal.of(), sys.stdin.readline, clock)
+    practice = PlainPractice(Practice(DrillRun(plan), clock), Terminal.of(), sys.stdin.readline)
     return practice.run(drill.purpose)
 
 
@@ -128,60 +128,41 @@ class PlainPractice:
     """One drill in a plain terminal.
 
     Args:
-        run: The engine.
+        practice: At its start.
         terminal: What it is shown on.
         read: Gives one typed line, empty at the end of input.
-        clock: Gives the seconds; None: times are not judged.
     """
 
-    def __init__(
-        self,
-        run: "DrillRun",
-        terminal: Terminal,
-        read: Callable[[], str],
-        clock: Callable[[], float] | None,
-    ) -> None:
-        self._run = run
+    def __init__(self, practice: "Practice", terminal: Terminal, read: Callable[[], str]) -> None:
+        self._practice = practice
+        self._run = practice.run
         self._terminal = terminal
         self._read = read
-        self._clock = clock
-        self._began = clock() if clock else 0.0
-        self._tries: dict[int, int] = {}
-        self._ramp = run.ramp
+        self._ramp = self._run.ramp
 
     def run(self, purpose: str) -> int:
         """Go through the drill; see `run` for the status."""
         self._show_head(purpose)
         while (due := self._run.due) is not None:
-            if due.station != self._run.plan.seat:
+            if self._practice.turn is None:
                 self._play(due)
             elif not self._take_turn(due):
                 break
         complete = self._run.due is None
-        self._show_events(self._run.finish(broken_off=not complete))
+        self._show_events(self._practice.finish().events)
         return self._show_summary(complete)
 
     # ---- the program's seats -------------------------------------------------------------------
 
     def _play(self, due: "Due") -> None:
-        instruction = self._run.instruction_for(due)
-        try:
-            words = self._run.voice.say(due, instruction=instruction)
-        except GrammarError:
-            # The trainee said something else than the drill wants: the planned answer is given.
-            words = self._run.voice.say(due)
-        shown = f"[{words}]" if due.signal else words
-        self._line(f"{due.station.replace('_', ' ')}: {shown}", indent="")
+        said = self._practice.advance()
+        if said is None:
+            return
+        line, reply = said
+        self._show_said(line)
         if due.signal is not None:
             self._show_drawn(due.signal)
-        self._show_events(self._run.hear(due.station, words, self._now()))
-
-    def _ask_again(self, due: "Due") -> None:
-        """Have the one who asked put a wrong answer right."""
-        asked = self._run.plan.dues[due.answers or 0]
-        words = f"negative, i say again, {self._run.voice.say(asked)}"
-        self._line(f"{asked.station.replace('_', ' ')}: {words}", indent="")
-        self._run.hear(asked.station, words, self._now())
+        self._show_events(reply.events)
 
     # ---- the trainee's seat --------------------------------------------------------------------
 
@@ -200,37 +181,26 @@ class PlainPractice:
         elif text == "/hint":
             self._line(f"due: {show_words(due, self._run)}")
         elif text:
-            self._hear(due, text)
+            self._answer(due, text)
         return True
 
-    def _hear(self, due: "Due", text: str) -> None:
-        events = self._run.hear(self._run.plan.seat, text, self._now())
-        self._show_events(events)
+    def _answer(self, due: "Due", text: str) -> None:
+        reply = self._practice.answer(text)
+        self._show_events(reply.events)
         if due.signal is not None and self._run.due is not due:
             self._show_drawn(due.signal)
-        wrong = any(event.kind == "wrong" and event.due == due.number for event in events)
-        still_due = self._run.due is due
-        if not wrong and not still_due:
-            return
-        tries = self._tries[due.number] = self._tries.get(due.number, 0) + 1
-        if tries >= _MOST_TRIES:
-            self._say_for_trainee(due, still_due)
-        elif wrong and due.is_answer and due.signal is None:
-            self._ask_again(due)
-        elif wrong:
-            self._run.retry(due.number)
+        if reply.as_due is not None:
+            self._line(f"As it is due: {reply.as_due}")
+        for line in reply.said:
+            self._show_said(line)
+        if reply.once_more and not reply.said:
             self._line("Once more.")
-
-    def _say_for_trainee(self, due: "Due", still_due: bool) -> None:
-        words = self._run.voice.say(due)
-        self._line(f"As it is due: {words}")
-        if still_due:
-            self._run.hear(due.station, words, self._now(), due=due.number)
 
     # ---- showing -------------------------------------------------------------------------------
 
-    def _now(self) -> float | None:
-        return self._clock() - self._began if self._clock else None
+    def _show_said(self, line: "Line") -> None:
+        shown = f"[{line.text}]" if line.signal else line.text
+        self._line(f"{line.station.replace('_', ' ')}: {shown}", indent="")
 
     def _line(self, text: str, *, indent: str = "  ", mark: Piece | None = None) -> None:
         pieces = [*([mark] if mark else []), Piece(escape(text))]

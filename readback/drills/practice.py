@@ -1,6 +1,7 @@
 """A drill practised by one trainee: whose turn it is, what the others say, another try.
 
-What is shown, spoken or typed is not its business; see `readback.screens`.
+What is shown, spoken or typed is not its business; see `readback.screens` and, for a plain
+terminal, `readback.commands.practise`.
 """
 
 from collections.abc import Callable
@@ -45,13 +46,13 @@ class Practice:
 
     Args:
         run: The engine, at its start.
-        clock: Gives seconds.
+        clock: Gives seconds; None: how long something takes is not judged.
     """
 
-    def __init__(self, run: DrillRun, clock: Callable[[], float]) -> None:
+    def __init__(self, run: DrillRun, clock: Callable[[], float] | None = None) -> None:
         self.run = run
         self._clock = clock
-        self._began = clock()
+        self._began = clock() if clock else 0.0
         self._tries: dict[int, int] = {}
 
     @property
@@ -86,7 +87,7 @@ class Practice:
         tries = self._tries[due.number] = self._tries.get(due.number, 0) + 1
         if tries >= MOST_TRIES:
             return self._told(due, still_due, events)
-        if wrong and due.is_answer:
+        if wrong and due.is_answer and due.signal is None:
             return Reply(events, (self._ask_again(due),), once_more=True)
         if wrong:
             self.run.retry(due.number)
@@ -114,8 +115,8 @@ class Practice:
         self.run.hear(asked.station, words, self._now())
         return line_of(asked, words)
 
-    def _now(self) -> float:
-        return self._clock() - self._began
+    def _now(self) -> float | None:
+        return self._clock() - self._began if self._clock else None
 
 
 def line_of(due: Due, text: str) -> Line:

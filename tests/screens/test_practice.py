@@ -93,3 +93,13 @@ def test_on_the_radio_and_on_the_interphone_are_told_apart(practice):
 
     assert (True, False) not in channels
     assert (False, False) in channels
+
+
+def test_without_a_clock_no_time_is_judged():
+    drill = load_drill(find_drill("push_back_tow_bar"))
+    practice = Practice(DrillRun(make_plan(drill, load_grammar(), seed=7, seat="flight_deck")))
+
+    to_my_turn(practice)
+    practice.answer(practice.hint())
+
+    assert {event.at_s for event in practice.run.events} == {None}
