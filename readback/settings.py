@@ -4,7 +4,9 @@ They stand in the folder of this user's data of readback, or where ``READBACK_SE
 is given on the command line counts before them.
 """
 
+import json
 import os
+import re
 import tomllib
 from pathlib import Path
 
@@ -30,6 +32,14 @@ class Settings(BaseModel):
     """Directory of an operator's own wording."""
     device: str | None = None
     """Microphone, as ``readback listen --device`` takes it."""
+    hands_free: bool | None = None
+    """Whether a voice begins a take and a pause ends it; else a key does both."""
+    trainee: str | None = None
+    """Whose practice is kept in the records."""
+    keep_voice: bool | None = None
+    """Whether the trainee agreed that the voice is kept in the records."""
+    corrected_by: str | None = None
+    """Who corrected the records last."""
 
 
 def settings_path() -> Path:
@@ -69,3 +79,29 @@ def load_settings() -> Settings:
         if (value := getattr(found, name)) is not None
     }
     return found.model_copy(update=paths)
+
+
+def save_settings(**changes: str | bool | None) -> None:
+    """Write what was chosen into the file of settings; its other lines stay as they are.
+
+    Args:
+        changes: Fields of `Settings` that hold no path; None takes a line out.
+
+    Raises:
+        InputError: The file cannot be read or written.
+    """
+    load_settings()
+    path = settings_path()
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        lines = path.read_text(encoding="utf-8").splitlines() if path.exists() else []
+        for name, value in changes.items():
+            lines = [line for line in lines if not re.match(rf"\s*{name}\s*=", line)]
+            if value is not None:
+                # A string or a truth value in JSON is one in TOML.
+                lines.append(f"{name} = {json.dumps(value, ensure_ascii=False)}")
+        written = path.with_name(f"{path.name}.new")
+        written.write_text("".join(f"{line}\n" for line in lines), encoding="utf-8")
+        written.replace(path)
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputError(f"{path}: cannot be written ({error}).", "Mend or remove it.") from error

@@ -6,7 +6,7 @@ import pytest
 
 from readback.cli import main
 from readback.errors import InputError
-from readback.settings import VARIABLE, load_settings
+from readback.settings import VARIABLE, load_settings, save_settings
 
 EXAMPLE = Path(__file__).parents[1] / "docs" / "examples" / "larkspur"
 
@@ -65,3 +65,31 @@ def test_local_wording_in_the_settings_is_judged_by(written, capsys):
 
     assert status == 0
     assert capsys.readouterr().out.startswith("correct")
+
+
+def test_what_is_saved_is_read_again_and_other_lines_stay(written):
+    path = written('# mine\nengine = "ear"\ndevice = "old"\n')
+
+    save_settings(device='7 "Céline" \\ (ALSA)', hands_free=True)
+    save_settings(trainee="Ann", hands_free=None)
+
+    settings = load_settings()
+    assert settings.device == '7 "Céline" \\ (ALSA)'
+    assert (settings.engine, settings.trainee, settings.hands_free) == ("ear", "Ann", None)
+    assert path.read_text(encoding="utf-8").startswith("# mine\n")
+
+
+def test_a_first_setting_makes_the_file(monkeypatch, tmp_path):
+    monkeypatch.setenv(VARIABLE, str(tmp_path / "new" / "settings.toml"))
+
+    save_settings(hands_free=False)
+
+    assert load_settings().hands_free is False
+
+
+def test_settings_that_cannot_be_written_are_one_line(monkeypatch, tmp_path):
+    (tmp_path / "file").write_text("")
+    monkeypatch.setenv(VARIABLE, str(tmp_path / "file" / "settings.toml"))
+
+    with pytest.raises(InputError, match=r"settings\.toml"):
+        save_settings(hands_free=False)
