@@ -24,6 +24,7 @@ LEAST_VOICED_S = 0.08
 """Voiced sound that starts a transmission, within `_START_WINDOW_S`."""
 
 _START_WINDOW_S = 0.2
+_START_WINDOW = round(_START_WINDOW_S * SAMPLE_RATE_HZ)
 _FRAME = 640  # 40 ms: two periods of the deepest voice.
 _HOP = 320
 _HOP_S = _HOP / SAMPLE_RATE_HZ
@@ -122,7 +123,8 @@ class Segmenter:
         if voiced:
             self._recent.append(at)
             self._last_voiced = at + _FRAME
-        self._recent = [start for start in self._recent if start > at - _samples(_START_WINDOW_S)]
+        while self._recent and self._recent[0] <= at - _START_WINDOW:
+            del self._recent[0]
         if self._start is None:
             if len(self._recent) * _HOP_S >= LEAST_VOICED_S:
                 earliest = max(self._given_to, self._kept_from)
@@ -151,13 +153,13 @@ class _Voicing:
     """Tells for each frame whether a voice is in it, against a floor that follows the noise."""
 
     def __init__(self) -> None:
-        bins = _FFT // 2 + 1
         self._window = np.hanning(_FRAME)
         spectrum = np.abs(np.fft.rfft(self._window, _FFT)) ** 2
         self._window_lags = (np.fft.irfft(spectrum) / np.sum(self._window**2))[_LAGS]
         self._smooth: _Power | None = None
         self._minima: list[_Power] = []
-        self._minimum = np.full(bins, np.inf)
+        self._minimum = np.full(_BAND.stop - _BAND.start, np.inf)
+        self._earlier = self._minimum
         self._frames = 0
 
     def judge(self, samples: Pcm) -> Iterator[bool]:
@@ -168,7 +170,8 @@ class _Voicing:
             part = samples[first * _HOP : (first + many - 1) * _HOP + _FRAME]
             frames = np.lib.stride_tricks.sliding_window_view(part, _FRAME)[::_HOP] / 32768.0
             frames = (frames - frames.mean(axis=1, keepdims=True)) * self._window
-            power = np.abs(np.fft.rfft(frames, _FFT)) ** 2 / np.sum(self._window**2) / _FFT
+            spectrum = np.fft.rfft(frames, _FFT)[:, _BAND]
+            power = np.abs(spectrum) ** 2 / np.sum(self._window**2) / _FFT
             over = np.stack([self._over_floor(row) for row in power])
             yield from self._voiced(power, over).tolist()
 
@@ -176,25 +179,24 @@ class _Voicing:
         previous = power if self._smooth is None else self._smooth
         self._smooth = _SMOOTHING * previous + (1 - _SMOOTHING) * power
         self._minimum = np.minimum(self._minimum, self._smooth)
-        floor = np.minimum.reduce([*self._minima, self._minimum])
+        floor = np.minimum(self._earlier, self._minimum)
         self._frames += 1
         if self._frames % _FLOOR_PART == 0:
             self._minima = [*self._minima, self._minimum][-_FLOOR_PARTS:]
+            self._earlier = np.minimum.reduce(self._minima)
             self._minimum = self._smooth
         over: _Power = np.maximum(power - _OVER_FLOOR * floor, 0.0)
         return over
 
     def _voiced(self, power: _Power, over: _Power) -> npt.NDArray[np.bool_]:
-        whole = power[:, _BAND].sum(axis=1)
-        band = np.zeros_like(over)
-        band[:, _BAND] = over[:, _BAND]
-        above = band.sum(axis=1)
-        lags = np.fft.irfft(band, axis=1)
+        whole = power.sum(axis=1)
+        above = over.sum(axis=1)
+        lags = np.fft.irfft(np.pad(over, ((0, 0), (_BAND.start, 0))), _FFT, axis=1)
         periodic = (lags[:, _LAGS] / self._window_lags).max(axis=1)
         periodic /= np.maximum(lags[:, 0], 1e-30)
         heard = (2 * above > _LEAST_POWER) & (above > _LEAST_OVER * whole)
         voiced: npt.NDArray[np.bool_] = heard & (periodic > VOICED)
-        return voiced & (_tone_share(band, above) < _ONE_TONE)
+        return voiced & (_tone_share(over, above) < _ONE_TONE)
 
 
 def _tone_share(band: _Power, above: _Power) -> npt.NDArray[np.float64]:
