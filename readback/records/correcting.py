@@ -122,9 +122,11 @@ def _with_outcome(
         if correction.kind is not CorrectionKind.VERDICT:
             continue
         said = correction.corrected
-        if correction.target == exchange.instruction and isinstance(said, dict):
+        if correction.target in (exchange.instruction, exchange.readback) and isinstance(
+            said, dict
+        ):
             if said["judged"] != judged:
-                break
+                continue
             return exchange.model_copy(
                 update={"outcome": Outcome(str(said["outcome"])), "outcome_by": correction.by}
             )

@@ -106,12 +106,15 @@ def _verdict(
     session: KeptSession, target: int | None, right: Corrected
 ) -> tuple[str, dict[str, str | list[str | None]]]:
     transmissions = {kept.number: kept.current for kept in session.transmissions}
-    for exchange in session.exchanges:
-        if exchange.instruction == target:
+    # Several tries may answer one instruction: the readback's number then says which.
+    for side in ("readback", "instruction"):
+        for exchange in session.exchanges:
+            if target is None or getattr(exchange, side) != target:
+                continue
             judged = judged_words(exchange, transmissions)
             return exchange.outcome.value, {"outcome": _outcome(right).value, "judged": judged}
     raise InputError(
-        f"Session {session.id} has no exchange that transmission {target} opens.",
+        f"Session {session.id} has no exchange with transmission {target}.",
         f"See readback records show {session.id}.",
     )
 

@@ -219,8 +219,8 @@ class Store:
         Args:
             session_id: Number of the session.
             kind: What is corrected.
-            target: Number of the transmission (of the instruction for a pairing or a verdict); None
-                for result and remarks.
+            target: Number of the transmission: of the instruction for a pairing, of either side for
+                a verdict; None for result and remarks.
             corrected: What is right: the words, the station, the readback's number (None: nothing
                 answered; ``"none"``: it is no instruction), the verdict's word, the result, the
                 remarks.

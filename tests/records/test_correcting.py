@@ -1,8 +1,11 @@
+from datetime import date
+
 import pytest
 
 from readback.errors import InputError
+from readback.judging.check import check
 from readback.records.correcting import reword
-from readback.records.model import CorrectionKind
+from readback.records.model import CorrectionKind, SessionHead
 from readback.transmission import Transmission, Word
 from tests.records.conftest import CROSS, CROSSED_RIGHT, HELD, HOLD
 
@@ -122,6 +125,23 @@ def test_a_persons_verdict_outlives_corrections_elsewhere(store, keep_session):
     assert outcomes(session) == ["incomplete", "correct"]
 
 
+def test_of_two_tries_at_one_instruction_the_readback_says_which_verdict_is_corrected(store):
+    head = SessionHead(training="x", training_date=date(2026, 3, 1), trainee="Ann", pairing="given")
+    session_id = store.begin(head)
+    for text in (HOLD, "wilco", "roger"):
+        store.keep_transmission(session_id, Transmission.typed(text))
+    for number in (2, 3):
+        said = store.load(session_id).transmission(number).current
+        verdict = check(HOLD, said)
+        store.keep_verdict(session_id, verdict, instruction=1, readback=number)
+
+    first = store.correct(session_id, VERDICT, 3, "correct", **BY)
+    second = store.correct(session_id, VERDICT, 2, "say again", **BY)
+
+    assert outcomes(first) == ["incomplete", "correct"]
+    assert outcomes(second) == ["say again", "correct"]
+
+
 def test_result_and_remarks_are_corrected_with_what_stood_before(store, keep_session):
     session_id = keep_session()
     store.correct(session_id, CorrectionKind.RESULT, None, "passed", **BY)
@@ -142,7 +162,7 @@ def test_result_and_remarks_are_corrected_with_what_stood_before(store, keep_ses
         (PAIRING, 1, 1, "cannot answer itself"),
         (PAIRING, 1, 7, "no transmission 7"),
         (PAIRING, 1, "two", "is no transmission"),
-        (VERDICT, 2, "correct", "no exchange that transmission 2 opens"),
+        (VERDICT, 5, "correct", "no exchange with transmission 5"),
         (VERDICT, 1, "good", "is no verdict"),
         (CorrectionKind.RESULT, None, "excellent", "is no result"),
     ],
