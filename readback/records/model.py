@@ -125,8 +125,8 @@ class Correction(_Part):
     """From 1 within the session."""
     kind: CorrectionKind
     target: int | None
-    """Number of a transmission: the one corrected, the instruction of a pairing, either side of what
-    got a verdict; None for a session's result and remarks."""
+    """Number of a transmission: the one corrected, the instruction of a pairing, either side of an
+    exchange whose verdict it is; None for a session's result and remarks."""
     original: JsonValue
     """What stood before."""
     corrected: JsonValue
