@@ -7,15 +7,15 @@ there instead of being forced into words. Source: Rabiner, A tutorial on hidden 
 IEEE 77 (1989), III; Graves et al., Connectionist temporal classification, ICML 2006, 4.1.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from readback.speech.ear.graph import Flags, Ints, PhoneGraph
 from readback.speech.ear.phones import BLANK
-
-Reals = npt.NDArray[np.float64]
+from readback.speech.ear.readings import Reading, ReadingSearch, number_sayings
+from readback.speech.ear.trace import Reals, Trace
 
 BEST, BEST_BLANK, SUM, SUM_BLANK = range(4)
 """Columns of the live nodes' values: on the phone, or on the blank after it."""
@@ -62,19 +62,6 @@ class Heard:
     """What else may have been said here, most probable first."""
 
 
-@dataclass
-class _Trace:
-    """What one pass leaves for the way back."""
-
-    live: list[Ints] = field(default_factory=list)
-    scales: list[float] = field(default_factory=list)
-    entries: list[Reals] = field(default_factory=list)
-    reach: list[Reals] = field(default_factory=list)
-    ends: list[tuple[Ints, Reals, Ints]] = field(default_factory=list)
-    filler: list[tuple[float, int, int]] = field(default_factory=list)
-    silence: list[float] = field(default_factory=list)
-
-
 class Decoder:
     """Searches one grammar; holds no sound between calls.
 
@@ -94,30 +81,52 @@ class Decoder:
         at_start = np.zeros(graph.states, bool)
         at_start[graph.silent_to[graph.silent_from == graph.start]] = True
         self._at_start: Flags = at_start
+        self._sayings = number_sayings(graph)
 
     def decode(self, log_probabilities: npt.NDArray[np.float32]) -> tuple[Heard, ...]:
-        """Find the best reading.
+        """Find the best reading; see `decode_all`."""
+        return self.decode_all(log_probabilities, 0)[0]
+
+    def decode_all(
+        self, log_probabilities: npt.NDArray[np.float32], count: int, width: float = 12.0
+    ) -> tuple[tuple[Heard, ...], tuple[Reading, ...]]:
+        """Find the best reading, and the most probable ones that differ in their words.
 
         Args:
             log_probabilities: (steps, phones) of the network.
+            count: At most so many readings.
+            width: None that is less probable than the best by more than this, in nats.
 
         Returns:
-            Its words in order; none where silence or the filler is the best reading.
+            The words of the best reading in order, none where silence or the filler is the best;
+            and the readings, the best first, one without words among them.
         """
         if not len(log_probabilities):
-            return ()
+            return (), ()
         steps, times = self._collapse(self._soften(log_probabilities))
         filler = self._filler(steps, self.settings.filler_phone)
         trace, total = self._forward(steps, filler)
         stranger = np.log(self._filler(steps, self.settings.stranger_phone)).sum()
-        stranger -= self.settings.stranger_entry + np.log(trace.scales).sum()
-        total = np.append(total, np.exp(min(stranger, 600.0)))
+        stranger -= self.settings.stranger_entry
+        relative = stranger - np.log(trace.scales).sum()
+        total = np.append(total, np.exp(min(relative, 600.0)))
+        readings = self._readings(trace, float(stranger), count, width)
         path = self._path(trace, total)
         if not path:
-            return ()
+            return (), readings
         entered = self._backward(steps, filler, trace, total)
         fits = self._fits(path, trace, steps)
-        return tuple(self._describe(path, entered, steps, times, fits))
+        return tuple(self._describe(path, entered, steps, times, fits)), readings
+
+    def _readings(
+        self, trace: Trace, stranger: float, count: int, width: float
+    ) -> tuple[Reading, ...]:
+        if not count:
+            return ()
+        found = ReadingSearch(self.graph, self._sayings, trace).best(count, width)
+        none = Reading((), ((0, len(trace.scales)),), stranger)
+        ranked = sorted([*found, none], key=lambda reading: -reading.score)[:count]
+        return tuple(r for r in ranked if r.score >= ranked[0].score - width)
 
     def log_sum(self, log_probabilities: npt.NDArray[np.float32]) -> float:
         """Log-probability that the grammar was said, summed over every way to say it."""
@@ -147,8 +156,8 @@ class Decoder:
         begins = (best != BLANK) & (best != np.concatenate([[BLANK], best[:-1]]))
         return np.asarray(steps.max(axis=1) * np.exp(-cost * begins))
 
-    def _forward(self, steps: Reals, filler: Reals) -> tuple[_Trace, Reals]:
-        graph, trace = self.graph, _Trace()
+    def _forward(self, steps: Reals, filler: Reals) -> tuple[Trace, Reals]:
+        graph, trace = self.graph, Trace()
         beam, into_filler = self.settings.beam, np.exp(-self.settings.filler_entry)
         live: Ints = np.zeros(0, np.int64)
         ended_best, ended_sum = np.zeros(graph.states), np.zeros(graph.states)
@@ -241,7 +250,7 @@ class Decoder:
         new_since[1] = np.where(here[BEST_BLANK] > here[BEST], since[1], since[0])
         return values, new_since
 
-    def _leave(self, live: Ints, values: Reals, since: Ints, trace: _Trace) -> tuple[Reals, Reals]:
+    def _leave(self, live: Ints, values: Reals, since: Ints, trace: Trace) -> tuple[Reals, Reals]:
         """Value of each state that words have just led to."""
         graph = self.graph
         last = np.flatnonzero(graph.node_is_last[live])
@@ -255,7 +264,7 @@ class Decoder:
         summed = summed_at(targets, ending[SUM] + ending[SUM_BLANK], graph.states)
         return ended, summed
 
-    def _path(self, trace: _Trace, total: Reals) -> list[tuple[int, int, int]]:
+    def _path(self, trace: Trace, total: Reals) -> list[tuple[int, int, int]]:
         """Chains of the best reading with their steps of entry and end; the filler left out."""
         state, best, _, silence, loop, stranger = total
         graph, path, now = self.graph, [], len(trace.live)
@@ -291,7 +300,7 @@ class Decoder:
         sources = graph.arc_source[first : self._arc_ends[chain]]
         return int(sources[reach[sources].argmax()])
 
-    def _origin(self, source: int, trace: _Trace, now: int) -> tuple[int, int]:
+    def _origin(self, source: int, trace: Trace, now: int) -> tuple[int, int]:
         """State that a word before led to, and when; -1 at the start of the transmission."""
         graph = self.graph
         if now == 0:
@@ -310,7 +319,7 @@ class Decoder:
         return int(targets[fits][values[fits].argmax()]), now
 
     def _backward(
-        self, steps: Reals, filler: Reals, trace: _Trace, total: Reals
+        self, steps: Reals, filler: Reals, trace: Trace, total: Reals
     ) -> list[tuple[Ints, Reals]]:
         """For each step, the chains entered there and how probable that is."""
         graph = self.graph
@@ -357,7 +366,7 @@ class Decoder:
         reaching = summed_at(graph.silent_from, states[graph.silent_to], graph.states)
         return reaching, float(states[self._at_start].sum())
 
-    def _fits(self, path: list[tuple[int, int, int]], trace: _Trace, steps: Reals) -> list[float]:
+    def _fits(self, path: list[tuple[int, int, int]], trace: Trace, steps: Reals) -> list[float]:
         """How much less probable each word is than the likeliest phones, in nats per phone."""
         graph, scales = self.graph, np.log(trace.scales)
         free = np.log(steps.max(axis=1))
