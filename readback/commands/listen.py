@@ -14,8 +14,9 @@ from readback.settings import load_settings
 
 if TYPE_CHECKING:
     from readback.judging.model import Verdict
+    from readback.speech.devices import Device
     from readback.speech.live import LiveListener, Take
-    from readback.speech.microphone import Device, Microphone
+    from readback.speech.microphone import Microphone
     from readback.transmission import Transmission
 
 NAME = "listen"
@@ -55,7 +56,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Listen and judge; see `readback.cli.main` for the status."""
     from readback.judging.rules import load_rules
-    from readback.speech.microphone import choose_device, list_devices
+    from readback.speech.devices import choose_device, list_devices
 
     if not 0 < arguments.seconds <= 3600:
         raise InputError(f"--seconds {arguments.seconds:g} cannot be.", "Give 1 to 3600.")
@@ -173,7 +174,8 @@ def show_listen(
 
 
 def _microphone(device: "Device") -> "Microphone":
-    from readback.speech.microphone import Microphone, device_opener
+    from readback.speech.devices import device_opener
+    from readback.speech.microphone import Microphone
 
     return Microphone(device_opener(device))
 

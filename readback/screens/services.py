@@ -8,8 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from readback.errors import AudioError, InputError, ReadbackError
+from readback.speech.devices import import_sounddevice
 from readback.speech.live import HalfDuplex, LiveListener
-from readback.speech.microphone import Microphone, import_sounddevice
+from readback.speech.microphone import Microphone
 from readback.speech.recogniser import Recogniser
 from readback.speech.voice import Speaker
 from readback.transmission import Transmission
@@ -179,7 +180,7 @@ def open_services(
         return engines.make_recogniser(name, grammar, vosk_model=vosk_model)
 
     def make_microphone() -> tuple[Microphone, str]:
-        from readback.speech.microphone import choose_device, device_opener, list_devices
+        from readback.speech.devices import choose_device, device_opener, list_devices
 
         chosen = choose_device(list_devices(), device)
         return Microphone(device_opener(chosen)), chosen.name

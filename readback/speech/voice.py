@@ -20,9 +20,9 @@ import numpy as np
 
 from readback.errors import AudioError
 from readback.speech.channel import PEAK, Samples, clean, interphone, vhf_radio
+from readback.speech.devices import OPEN_STREAMS, import_sounddevice
 from readback.speech.engine_errors import one_line
 from readback.speech.live import HalfDuplex
-from readback.speech.microphone import import_sounddevice
 from readback.speech.recogniser import SAMPLE_RATE_HZ
 
 Channel = Literal["radio", "interphone", "clean"]
@@ -328,6 +328,7 @@ class DevicePlayer:
 
         sound = soxr.resample(samples, SAMPLE_RATE_HZ, self._rate_hz).astype(np.float32)
         piece = round(PIECE_S * self._rate_hz)
+        OPEN_STREAMS.add()
         try:
             with self._sounddevice.OutputStream(
                 samplerate=self._rate_hz, device=self._device, channels=1, dtype="float32"
@@ -341,3 +342,5 @@ class DevicePlayer:
             raise AudioError(
                 f"The sound cannot be played ({one_line(error)}).", "Read the text instead."
             ) from error
+        finally:
+            OPEN_STREAMS.remove()

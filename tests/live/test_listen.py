@@ -9,9 +9,9 @@ from readback.commands import listen
 from readback.commands.demo import load_manifest
 from readback.errors import AudioError, InputError
 from readback.phraseology.grammar import load_grammar
+from readback.speech.devices import Device
 from readback.speech.engines import make_recogniser
 from readback.speech.live import LiveListener
-from readback.speech.microphone import Device
 from readback.speech.recogniser import ScriptedRecogniser
 from readback.transmission import Transmission
 from tests.live.fakes import (

@@ -7,7 +7,8 @@ import pytest
 
 from readback.errors import AudioError, InputError
 from readback.speech import microphone as module
-from readback.speech.microphone import Block, Device, Microphone, choose_device
+from readback.speech.devices import Device, choose_device, how_to_install
+from readback.speech.microphone import Block, Microphone
 from tests.live.fakes import FakeStream, broken_microphone, fake_microphone, in_blocks
 
 DEVICES = (
@@ -140,7 +141,7 @@ def test_no_portaudio_is_one_line_that_says_what_to_install(tmp_path):
     (tmp_path / "sounddevice.py").write_text("raise OSError('PortAudio library not found')")
     program = (
         f"import sys; sys.path.insert(0, {str(tmp_path)!r})\n"
-        "from readback.speech.microphone import list_devices\n"
+        "from readback.speech.devices import list_devices\n"
         "from readback.errors import AudioError\n"
         "try: list_devices()\n"
         "except AudioError as error: print(error)\n"
@@ -155,8 +156,31 @@ def test_no_portaudio_is_one_line_that_says_what_to_install(tmp_path):
 
 def test_importing_the_microphone_does_not_start_portaudio():
     program = (
-        "import sys, readback.speech.microphone, readback.speech.live, readback.speech.voice;"
+        "import sys, readback.speech.devices, readback.speech.live, readback.speech.voice;"
         "sys.exit('sounddevice' in sys.modules)"
     )
 
     assert subprocess.run([sys.executable, "-c", program]).returncode == 0
+
+
+@pytest.mark.parametrize(
+    ("os_release", "command"),
+    [
+        ('ID=debian\nVERSION_ID="12"\n', "apt-get install libportaudio2"),
+        ('ID=linuxmint\nID_LIKE="ubuntu debian"\n', "apt-get"),
+        ('ID="opensuse-leap"\nID_LIKE="suse opensuse"\n', "zypper install"),
+        ("ID=fedora\n", "dnf install portaudio"),
+    ],
+)
+def test_each_system_is_told_its_own_way_to_install(tmp_path, os_release, command):
+    (tmp_path / "os-release").write_text(os_release)
+
+    assert command in how_to_install(tmp_path / "os-release")
+
+
+@pytest.mark.parametrize("os_release", ["ID=nobodys\n", None])
+def test_an_unknown_system_is_told_what_to_install(tmp_path, os_release):
+    if os_release:
+        (tmp_path / "os-release").write_text(os_release)
+
+    assert how_to_install(tmp_path / "os-release") == "Install it; typing works without."
