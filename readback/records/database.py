@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
+from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url, text
 from sqlalchemy.exc import (
     ArgumentError,
     DBAPIError,
@@ -28,6 +28,10 @@ _MIGRATIONS = Path(__file__).parent / "migrations"
 _OWNER_ONLY = 0o600
 _OWNER_ONLY_FOLDER = 0o700
 _WRITES = "readback_writes"
+_NOT_PERMITTED = "42501"
+"""SQLSTATE of PostgreSQL, appendix A: insufficient_privilege."""
+_MIGRATION_LOCK = 0x7265616462
+"""Any number that no other program in the same database takes."""
 
 
 class Database:
@@ -35,7 +39,8 @@ class Database:
 
     Args:
         where: Path of the SQLite file, made if there is none, readable by its owner alone; or a
-            URL as SQLAlchemy takes it, whose driver must be installed.
+            URL as SQLAlchemy takes it, such as ``postgresql://desk@school/records``. PostgreSQL
+            needs the extra ``postgres``; other kinds of database are not tested.
 
     Raises:
         InputError: It cannot be opened, is no database of records, or a newer program made it.
@@ -59,8 +64,11 @@ class Database:
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """Give a connection that sees one state of the database."""
-        with self.telling(), self.engine.begin() as connection:
-            yield connection
+        with self.telling(), self.engine.connect() as connection:
+            if not self.is_sqlite:
+                connection = connection.execution_options(isolation_level="REPEATABLE READ")
+            with connection.begin():
+                yield connection
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:
@@ -78,12 +86,16 @@ class Database:
         except (NoSuchModuleError, ImportError) as error:
             raise InputError(
                 f"{self.url.drivername}: this kind of database has no driver here.",
-                "Install its driver for Python, or give an SQLite file.",
+                "For PostgreSQL install readback[postgres]; or give an SQLite file.",
             ) from error
         except UnicodeEncodeError as error:
             raise InputError("A text holds what is no character.", "Type it again.") from error
-        except (IntegrityError, ProgrammingError):
-            # A mistake of ours, not of the user's.
+        except ProgrammingError as error:
+            if getattr(error.orig, "sqlstate", None) != _NOT_PERMITTED:
+                # A mistake of ours, not of the user's.
+                raise
+            raise self._explained(error) from error
+        except IntegrityError:
             raise
         except (DBAPIError, sqlite3.Error) as error:
             raise self._explained(error) from error
@@ -94,7 +106,8 @@ class Database:
 
     def _make_engine(self) -> Engine:
         if not self.is_sqlite:
-            return create_engine(self.url)
+            # A server that was started anew in between is asked again instead of failing once.
+            return create_engine(self.url, pool_pre_ping=True)
         engine = create_engine(self.url)
         event.listen(engine, "connect", _prepare)
         event.listen(engine, "begin", _begin)
@@ -103,7 +116,7 @@ class Database:
     def _explained(self, error: Exception) -> InputError:
         reason = str(error.orig if isinstance(error, DBAPIError) else error).split("\n")[0]
         lowered = reason.lower()
-        if "full" in lowered or "disk i/o" in lowered:
+        if any(sign in lowered for sign in ("is full", "disk i/o", "no space left")):
             return InputError(
                 f"{self.name}: the disk is full or failing ({reason}).",
                 "Free some space; what was kept before is intact.",
@@ -117,28 +130,30 @@ class Database:
                 f"{self.name}: is no database of records, or is damaged.",
                 "Give another file, or restore a backup with readback records restore.",
             )
-        if "readonly" in lowered or "unable to open" in lowered:
+        if any(sign in lowered for sign in ("readonly", "unable to open", "permission denied")):
             return InputError(
-                f"{self.name}: the records cannot be written.",
-                "Change its permissions, or the path.",
+                f"{self.name}: the records cannot be written ({reason}).",
+                "Change its permissions, or give another path or address.",
             )
         return InputError(f"{self.name}: {reason}.", "Check the database and its address.")
 
 
 def _read_where(where: str | os.PathLike[str]) -> tuple[URL, Path | None]:
-    text = os.fspath(where)
-    if "://" not in text:
-        if "\0" in text or not text.strip():
-            raise InputError(f"{text!r} is no path.", "Give the path of the records' file.")
-        path = Path(text).expanduser().absolute()
+    given = os.fspath(where)
+    if "://" not in given:
+        if "\0" in given or not given.strip():
+            raise InputError(f"{given!r} is no path.", "Give the path of the records' file.")
+        path = Path(given).expanduser().absolute()
         return URL.create("sqlite", database=str(path)), path
     try:
-        url = make_url(text)
+        url = make_url(given)
     except ArgumentError as error:
         raise InputError(
-            f"{text!r} is no address of a database.",
+            f"{given!r} is no address of a database.",
             "Give a path, or a URL as SQLAlchemy takes it.",
         ) from error
+    if url.drivername in ("postgresql", "postgres"):
+        return url.set(drivername="postgresql+psycopg"), None
     if url.get_backend_name() != "sqlite":
         return url, None
     if not url.database or url.database == ":memory:":
@@ -199,6 +214,10 @@ def _migrate(connection: Connection, name: str) -> None:
     current = MigrationContext.configure(connection).get_current_revision()
     if current == NEWEST:
         return
+    if connection.dialect.name == "postgresql":
+        # Two desks that start at once: the second waits, and finds the tables made.
+        connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _MIGRATION_LOCK})
+        current = MigrationContext.configure(connection).get_current_revision()
     from alembic import command
     from alembic.config import Config
     from alembic.script import ScriptDirectory

@@ -1,13 +1,15 @@
 """Deletion that leaves a date and nothing else; backups, and restoring them."""
 
 import os
+import shutil
 import sqlite3
+import tempfile
 from collections.abc import Iterable, Iterator
 from contextlib import closing, contextmanager
 from datetime import date
 from pathlib import Path
 
-from sqlalchemy import delete, insert, select, text
+from sqlalchemy import Connection, delete, func, insert, select, text
 
 from readback.errors import InputError
 from readback.records.database import WAIT_S, Database
@@ -54,12 +56,11 @@ def delete_sessions(
 
 
 def back_up(store: Store, path: str | os.PathLike[str]) -> None:
-    """Copy the records into a new file of the owner's alone, while others may use them.
+    """Copy the records into a new SQLite file of the owner's alone, while others may use them.
 
     Raises:
-        InputError: The file exists or cannot be written, or the records are no SQLite file.
+        InputError: The file exists or cannot be written.
     """
-    source = _sqlite_file(store.database, "backed up")
     target = Path(path)
     try:
         os.close(os.open(target, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600))
@@ -70,11 +71,21 @@ def back_up(store: Store, path: str | os.PathLike[str]) -> None:
             f"{target}: cannot be written ({error.strerror}).", "Give another path."
         ) from error
     try:
-        with store.database.telling(), _connected(source) as old, _connected(target) as new:
-            old.backup(new)
+        if store.database.file is None:
+            with closing(Database(target)) as copy:
+                _copy(store.database, copy)
+        else:
+            with _connected(store.database.file) as old, _connected(target) as new:
+                old.backup(new)
+        with _connected(target) as new:
             # One file that needs no log beside it.
             new.execute("PRAGMA journal_mode=DELETE")
         _check(target)
+    except sqlite3.Error as error:
+        target.unlink(missing_ok=True)
+        raise InputError(
+            f"{target}: the backup failed ({error}).", "Free some space, or give another path."
+        ) from error
     except InputError:
         target.unlink(missing_ok=True)
         raise
@@ -84,7 +95,7 @@ def restore(store: Store, path: str | os.PathLike[str], *, replace: bool = False
     """Put a backup in the place of the records; what was deleted since stays deleted.
 
     Args:
-        store: The records to be replaced.
+        store: The records to be replaced; of the kind of database backed up or of another.
         path: A file made by `back_up`.
         replace: Whether sessions that are there now may be lost.
 
@@ -94,7 +105,6 @@ def restore(store: Store, path: str | os.PathLike[str], *, replace: bool = False
     Raises:
         InputError: The file is no backup, or sessions are there and ``replace`` is False.
     """
-    target = _sqlite_file(store.database, "restored")
     backup = Path(path)
     if not backup.is_file():
         raise InputError(f"{backup}: no such file.", "Give the path of a backup of records.")
@@ -107,11 +117,38 @@ def restore(store: Store, path: str | os.PathLike[str], *, replace: bool = False
             "Back them up, then restore with --replace.",
         )
     graves = {grave.session_id: grave.deleted_on for grave in store.tombstones()}
-    with store.database.telling(), _connected(backup) as old, _connected(target) as new:
+    if store.database.file is None:
+        with tempfile.TemporaryDirectory() as folder:
+            # A backup of an older program is brought up to date as it is opened: in a copy.
+            copied = shutil.copy(backup, folder)
+            with closing(Database(copied)) as copy:
+                _copy(copy, store.database)
+        return _bury_again(store, graves)
+    own = store.database.file
+    with store.database.telling(), _connected(backup) as old, _connected(own) as new:
         old.backup(new)
     # A backup of an older program is brought up to date as it is opened.
-    with closing(Store(target)) as restored:
+    with closing(Store(own)) as restored:
         return _bury_again(restored, graves)
+
+
+def _copy(source: Database, target: Database) -> None:
+    """Put all rows of one database in the place of those of another; all of them or none."""
+    tables = METADATA.sorted_tables
+    with source.reading() as old, target.writing() as new:
+        for table in reversed(tables):
+            new.execute(delete(table))
+        for table in tables:
+            # One row at a time: sound is large.
+            for row in old.execute(select(table).execution_options(yield_per=1)).mappings():
+                new.execute(insert(table).values(dict(row)))
+        _count_on(new)
+
+
+def _highest_number(connection: Connection) -> int:
+    """Give the highest number that a session has or had; 0 for none."""
+    highest = [func.max(SESSIONS.c.id), func.max(TOMBSTONES.c.session_id)]
+    return max(connection.execute(select(one)).scalar() or 0 for one in highest)
 
 
 def _bury_again(store: Store, graves: dict[int, date]) -> int:
@@ -122,13 +159,22 @@ def _bury_again(store: Store, graves: dict[int, date]) -> int:
         connection.execute(delete(TOMBSTONES).where(TOMBSTONES.c.session_id.in_(graves)))
         for number, deleted_on in graves.items():
             connection.execute(insert(TOMBSTONES).values(session_id=number, deleted_on=deleted_on))
-        if graves:
-            # Else the next session would get the number of a deleted one.
-            connection.execute(
-                text("UPDATE sqlite_sequence SET seq = max(seq, :last) WHERE name = 'sessions'"),
-                {"last": max(graves)},
-            )
+        _count_on(connection)
     return len(back)
+
+
+def _count_on(connection: Connection) -> None:
+    """Let the next session's number follow the highest ever given, deleted ones included."""
+    last = _highest_number(connection)
+    if not last:
+        return
+    if connection.dialect.name == "sqlite":
+        # No row stands there before the first session was inserted.
+        connection.execute(text("DELETE FROM sqlite_sequence WHERE name = 'sessions'"))
+        put = "INSERT INTO sqlite_sequence (name, seq) VALUES ('sessions', :last)"
+    else:
+        put = "SELECT setval(pg_get_serial_sequence('sessions', 'id'), :last)"
+    connection.execute(text(put), {"last": last})
 
 
 def _pack(database: Database, wait_s: float) -> None:
@@ -154,15 +200,6 @@ def _empty_log(connection: sqlite3.Connection, database: Database) -> None:
             f"{database.name}: the sessions are deleted, but another program keeps the file open.",
             "End it, and run readback records delete --expired, which packs the file.",
         )
-
-
-def _sqlite_file(database: Database, done: str) -> Path:
-    if database.file is None:
-        raise InputError(
-            f"{database.name}: only records in an SQLite file are {done} here.",
-            "Use the tools of that database.",
-        )
-    return database.file
 
 
 def _check(path: Path) -> None:

@@ -1,8 +1,9 @@
-"""A store in a file of its own, and a session of two exchanges in it."""
+"""A store of its own, in a file and on a server, and a session of two exchanges in it."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import UTC, date, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
@@ -13,10 +14,18 @@ from readback.records.model import SessionHead
 from readback.records.store import Store
 from readback.transmission import Transmission
 
+if TYPE_CHECKING:
+    from tests.records.postgresql import Cluster
+
 HOLD = "larkspur 421 hold short of runway two seven left"
 HELD = "holding short of runway two seven left larkspur 421"
 CROSS = "larkspur 421 cross runway two seven left"
 CROSSED_RIGHT = "crossing runway two seven right larkspur 421"
+ON_A_FILE = pytest.mark.parametrize("where", ["sqlite"], indirect=True)
+"""For a test that is about the SQLite file."""
+ON_A_SERVER = pytest.mark.parametrize(
+    "where", [pytest.param("postgresql", marks=pytest.mark.postgresql)], indirect=True
+)
 NOW = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
 
 
@@ -30,9 +39,28 @@ def spoken(text: str, station: str | None, start: float) -> Transmission:
     return typed.model_copy(update={"station": station, "start": start, "end": start + 3.0})
 
 
+@pytest.fixture(scope="session")
+def cluster() -> "Iterator[Cluster]":
+    # Imported here: its driver is an extra.
+    from tests.records.postgresql import Cluster
+
+    server = Cluster()
+    yield server
+    server.close()
+
+
+@pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.postgresql)])
+def where(request, tmp_path) -> str:
+    """Where the records are: a file, or a database of a PostgreSQL server."""
+    if request.param == "sqlite":
+        return str(tmp_path / "records.sqlite3")
+    return request.getfixturevalue("cluster").new_database()
+
+
 @pytest.fixture
-def store(tmp_path) -> Store:
-    return Store(tmp_path / "records.sqlite3", now=lambda: NOW)
+def store(where) -> Iterator[Store]:
+    with Store(where, now=lambda: NOW) as store:
+        yield store
 
 
 @pytest.fixture

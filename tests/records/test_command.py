@@ -28,13 +28,13 @@ class Ran:
 
 
 @pytest.fixture
-def run(tmp_path, capsys, store) -> Callable[..., Ran]:
+def run(where, capsys, store) -> Callable[..., Ran]:
     def run_records(*arguments: str) -> Ran:
         parser = argparse.ArgumentParser()
         records.add_arguments(parser)
-        where = [*arguments, "--records", str(tmp_path / "records.sqlite3")]
+        typed = [*arguments, "--records", where]
         capsys.readouterr()
-        status = records.run(parser.parse_args(where))
+        status = records.run(parser.parse_args(typed))
         out, err = capsys.readouterr()
         return Ran(status, out, err)
 
@@ -212,13 +212,14 @@ def test_nothing_to_do_is_told(run):
 
 
 @pytest.mark.parametrize("file", ["gc04_cross_for_hold_short.flac", "gc03_cross.flac"])
-def test_a_recording_is_kept_with_its_sound(store, head, file):
+def test_a_recording_is_kept_with_its_sound(where, store, head, file):
     texts = iter([HOLD, CROSSED_RIGHT])
     listener = Listener(recogniser=ScriptedRecogniser(lambda _: Transmission.typed(next(texts))))
 
     number = keep_recording(store, head(engine=None), RECORDINGS / file, listener)
 
-    session = Store(store.database.file).load(number)
+    with Store(where) as again:
+        session = again.load(number)
     assert session.head.engine == "scripted"
     assert session.head.settings == {"recording": file}
     assert [kept.original.text for kept in session.transmissions] == [HOLD, CROSSED_RIGHT]

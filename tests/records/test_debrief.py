@@ -19,6 +19,12 @@ HOSTILE = '<script>alert("x")</script>&amp;\u202e\x1b[31m</title>'
 VOID = {"meta", "br", "line", "rect", "circle", "polygon", "link", "img"}
 
 
+@pytest.fixture
+def where(tmp_path) -> str:
+    """What reads no database needs only one kind."""
+    return str(tmp_path / "records.sqlite3")
+
+
 class Page(HTMLParser):
     """The page's tags in order, its text, and whether every tag is closed where it must be."""
 

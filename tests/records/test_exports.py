@@ -14,6 +14,12 @@ from tests.records.conftest import CROSS, CROSSED_RIGHT, HELD, HOLD
 HOSTILE = '=HYPERLINK("x")<script>alert(1)</script>\u202e\x1b[31m'
 
 
+@pytest.fixture
+def where(tmp_path) -> str:
+    """What reads no database needs only one kind."""
+    return str(tmp_path / "records.sqlite3")
+
+
 def rows_of(sessions) -> list[dict[str, str]]:
     text = "".join(render_csv(sessions))
     return list(csv.DictReader(io.StringIO(text, newline="")))

@@ -5,11 +5,12 @@ from contextlib import closing
 import pytest
 
 from readback.errors import InputError
-from readback.records.model import CorrectionKind
+from readback.records.model import CorrectionKind, SessionHead
 from readback.records.removal import back_up, delete_sessions, restore
 from readback.records.store import Store
-from tests.records.conftest import NOW, tone
+from tests.records.conftest import NOW, ON_A_FILE, ON_A_SERVER, tone
 
+HEAD = SessionHead(training="Initial", trainee="Ada", training_date=NOW.date())
 SECRET = "zebrafinch"
 SOUND = tone()[-200:-100]
 """A piece that does not lie across two pages of the file."""
@@ -24,6 +25,7 @@ def keep_secret(store, keep_session) -> int:
     return session_id
 
 
+@ON_A_FILE
 def test_deletion_leaves_no_word_no_name_and_no_sound(store, keep_session, database_bytes):
     keep_session()
     session_id = keep_secret(store, keep_session)
@@ -66,6 +68,7 @@ def test_nothing_is_deleted_where_one_number_is_wrong(store, keep_session):
     assert store.load(session_id).id == session_id
 
 
+@ON_A_FILE
 def test_a_reader_in_the_way_is_told_and_the_next_deletion_packs(
     store, keep_session, database_bytes
 ):
@@ -94,7 +97,28 @@ def test_a_backup_is_private_and_restores_everything(store, keep_session, tmp_pa
     assert other.audio(1, 1) == tone()
 
 
-def test_what_was_deleted_since_the_backup_stays_deleted(store, keep_session, tmp_path):
+@ON_A_SERVER
+def test_records_move_from_a_file_to_a_server_and_back(store, keep_session, tmp_path):
+    with Store(tmp_path / "desk.sqlite3", now=lambda: NOW) as desk:
+        delete_sessions(desk, [desk.begin(HEAD)])
+        desk.begin(HEAD)
+        back_up(desk, tmp_path / "there.sqlite3")
+    restore(store, tmp_path / "there.sqlite3")
+    session_id = keep_session()
+    back_up(store, tmp_path / "back.sqlite3")
+
+    with Store(tmp_path / "again.sqlite3", now=lambda: NOW) as again:
+        restore(again, tmp_path / "back.sqlite3")
+
+        assert session_id == 3
+        assert list(again.sessions()) == list(store.sessions())
+        assert again.tombstones() == store.tombstones()
+        assert again.audio(session_id, 1) == tone()
+
+
+def test_what_was_deleted_since_the_backup_stays_deleted(
+    store, keep_session, tmp_path, database_bytes
+):
     session_id = keep_secret(store, keep_session)
     kept = keep_session()
     backup = tmp_path / "backup.sqlite3"
@@ -107,7 +131,7 @@ def test_what_was_deleted_since_the_backup_stays_deleted(store, keep_session, tm
 
     assert [session.id for session in store.sessions()] == [kept]
     assert [grave.session_id for grave in store.tombstones()] == [session_id, later]
-    assert SECRET.encode() not in (tmp_path / "records.sqlite3").read_bytes()
+    assert SECRET.encode() not in database_bytes()
     assert keep_session() == later + 1
 
 

@@ -14,6 +14,7 @@ from readback.records.database import NEWEST
 from readback.records.store import Store
 from readback.records.tables import METADATA
 from readback.transmission import Transmission
+from tests.records.conftest import ON_A_FILE, ON_A_SERVER
 
 WRITER = """
 import itertools, sys
@@ -62,6 +63,7 @@ def test_the_migrations_make_the_tables_that_the_code_uses(store):
         assert compare_metadata(context, METADATA) == []
 
 
+@ON_A_FILE
 def test_only_the_owner_may_read_the_files(store, keep_session, tmp_path):
     keep_session()
 
@@ -146,12 +148,12 @@ def test_a_killed_program_loses_nothing_that_it_had_committed(tmp_path, delay_s)
     assert texts == [f"word {number}" for number in range(1, len(texts) + 1)]
 
 
-def test_two_programs_that_write_at_once_lose_nothing(tmp_path):
-    path = tmp_path / "records.sqlite3"
-    writers = [start_writer(path, trainee, 40) for trainee in ("Tam", "Ada")]
+def test_two_programs_that_write_at_once_lose_nothing(where):
+    writers = [start_writer(where, trainee, 40) for trainee in ("Tam", "Ada")]
     errors = [writer.communicate(timeout=300)[1] for writer in writers]
 
-    sessions = list(Store(path).sessions())
+    with Store(where) as store:
+        sessions = list(store.sessions())
 
     assert errors == ["", ""]
     assert {session.head.trainee for session in sessions} == {"Tam", "Ada"}
@@ -201,6 +203,49 @@ def test_an_address_without_a_database_is_told(where):
         Store(where)
 
 
+@ON_A_SERVER
+def test_a_server_started_anew_is_asked_again(cluster, store, keep_session):
+    session_id = keep_session()
+    cluster.stop("immediate")
+
+    # As after a power cut: the server reads its log and has what was committed.
+    cluster.start()
+
+    assert len(store.load(session_id).transmissions) == 4
+
+
+@ON_A_SERVER
+def test_a_server_that_is_not_there_is_told(cluster, where):
+    nowhere = where.replace(str(cluster.folder), "/nonexistent")
+
+    with pytest.raises(InputError, match="Check the database and its address"):
+        Store(nowhere)
+
+
+@ON_A_SERVER
+def test_two_desks_that_start_at_once_make_the_tables_once(cluster, where):
+    empty = cluster.new_empty_database()
+    writers = [start_writer(empty, trainee, 1) for trainee in ("Tam", "Ada", "Bo")]
+    errors = [writer.communicate(timeout=300)[1] for writer in writers]
+
+    with Store(empty) as store:
+        assert errors == ["", "", ""]
+        assert len(list(store.sessions())) == 3
+
+
+@ON_A_SERVER
+def test_who_may_not_make_tables_is_told(where, cluster):
+    import psycopg
+
+    where = cluster.new_empty_database()
+    with psycopg.connect(where, autocommit=True) as connection:
+        connection.execute("CREATE ROLE guest LOGIN")
+
+    with pytest.raises(InputError, match=r"cannot be written \(permission denied"):
+        Store(where.replace("readback@", "guest@"))
+
+
+@ON_A_FILE
 def test_a_full_disk_is_told_and_earlier_records_stay(store, keep_session):
     session_id = keep_session(finished=False)
     # SQLite reports its page limit and a full disk alike: SQLITE_FULL.
