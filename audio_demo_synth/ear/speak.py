@@ -25,6 +25,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from audio_demo_synth.ear.accents import speak_with_accent
 from audio_demo_synth.ear.shards import SAMPLE_RATE_HZ, Clip, save_shard, trim
 
 Samples = npt.NDArray[np.float32]
@@ -40,7 +41,10 @@ flite:rms hibari:heart piper:joe kokoro:bm_daniel kokoro:jf_alpha kokoro:jm_kumo
 """
 REPORTING_VOICES = _REPORTING_VOICES.split()
 """Voices that training never hears; `kokoro:af_heart`, after which hibari's was made, neither."""
-UNHEARD_STYLES = {"bm_daniel", "jf_alpha", "jm_kumo", "af_heart"}
+UNHEARD_STYLES = {"bm_daniel", "jf_alpha", "jm_kumo", "af_heart"} | {
+    *("am_adam", "bf_emma", "hf_alpha", "ef_dora", "zm_yunxi", "if_sara")
+}
+"""Those that `measure_split.json` reports on, and those that thresholds are tuned on."""
 SHARD_CLIPS = 250
 
 
@@ -173,7 +177,8 @@ def speak_share(made: dict[str, Any], out: Path, job: int, options: argparse.Nam
             if kokoro:
                 name = kokoro.draw(rng)
                 voice = f"kokoro:{name}"
-                spoken = kokoro.speak(made["phonemes"][text], name, rng.uniform(0.85, 1.3))
+                phonemes = speak_with_accent(made["phonemes"][text], name, rng)
+                spoken = kokoro.speak(phonemes, name, rng.uniform(0.85, 1.3))
             else:
                 voice, say = next(formant)
                 spoken = say(text)
@@ -183,7 +188,7 @@ def speak_share(made: dict[str, Any], out: Path, job: int, options: argparse.Nam
         if samples is not None:
             clips.append((samples, text, voice))
             count += 1
-        if len(clips) == SHARD_CLIPS:
+        if len(clips) == SHARD_CLIPS[options.method]:
             save_shard(out / f"{options.method}_{job}_{shard}.npz", clips)
             clips, shard = [], shard + 1
     if clips:
