@@ -36,7 +36,7 @@ class Settings(BaseModel):
     """Whether a voice begins a take and a pause ends it; else a key does both."""
     trainee: str | None = None
     """Whose practice is kept in the records."""
-    keep_voice: bool | None = None
+    consent: bool | None = None
     """Whether the trainee agreed that the voice is kept in the records."""
     corrected_by: str | None = None
     """Who corrected the records last."""

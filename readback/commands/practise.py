@@ -46,6 +46,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--authority", metavar="NAME", help="whose rules count: icao, easa, faa or uk"
     )
     parser.add_argument("--trainee", metavar="NAME", help="keep the practice in NAME's records")
+    parser.add_argument(
+        "--consent", action="store_true", help="the trainee agreed that the voice is kept as well"
+    )
     parser.add_argument("--records", metavar="PATH|URL", help='as with "readback records"')
     parser.add_argument(
         "--device", metavar="NAME", help='microphone, of "readback listen --devices"'
@@ -81,6 +84,7 @@ def run(arguments: argparse.Namespace) -> int:
         vosk_model=arguments.vosk_model,
         device=arguments.device,
         trainee=arguments.trainee,
+        consent=arguments.consent,
         records=arguments.records,
     )
 
@@ -102,7 +106,7 @@ def _screen_options(arguments: argparse.Namespace) -> list[str]:
         value = getattr(arguments, name)
         if value is not None:
             options += [f"--{name.replace('_', '-')}", str(value)]
-    return options
+    return [*options, "--consent"] if arguments.consent else options
 
 
 def _practise_plain(arguments: argparse.Namespace) -> int:

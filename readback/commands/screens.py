@@ -20,6 +20,7 @@ def open_screens(
     vosk_model: Path | None = None,
     device: str | None = None,
     trainee: str | None = None,
+    consent: bool = False,
     records: str | Path | None = None,
 ) -> int:
     """Open the screens; returns when they are left.
@@ -34,7 +35,8 @@ def open_screens(
         engine: Recogniser; None takes the default.
         vosk_model: Folder of a Vosk model.
         device: Input to listen to.
-        trainee: Whose practice is kept in the records; None keeps nothing.
+        trainee: Whose practice is kept in the records; None: whom the settings name, or nobody's.
+        consent: Whether that person agreed that the voice is kept as well.
         records: Where the records are; None: as ``readback records`` finds them.
 
     Returns:
@@ -61,7 +63,10 @@ def open_screens(
         device=device or settings.device,
         authority=authority,
         seed=random.SystemRandom().randrange(10_000) if seed is None else seed,
-        trainee=trainee,
+        trainee=trainee or settings.trainee,
+        # What one trainee agreed to is not another's consent.
+        consent=consent or (bool(settings.consent) and trainee in (None, settings.trainee)),
+        hands_free=bool(settings.hands_free),
         records=records or _find_records(),
     )
     try:

@@ -26,6 +26,8 @@ class Line:
     radio: bool
     """On the radio; else on the interphone, or a hand signal."""
     signal: bool = False
+    due: int = 0
+    """Number of what it was said for."""
 
 
 @dataclass(frozen=True)
@@ -122,4 +124,4 @@ class Practice:
 def line_of(due: Due, text: str) -> Line:
     """Give the line of what was said for a due."""
     radio = "controller" in (due.station, due.to)
-    return Line(due.station, text, radio, signal=due.signal is not None)
+    return Line(due.station, text, radio, signal=due.signal is not None, due=due.number)

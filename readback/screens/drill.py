@@ -30,6 +30,7 @@ from readback.screens.services import Services
 from readback.screens.talk import TalkScreen
 from readback.screens.widgets.ramp import RampStrip
 from readback.screens.widgets.verdict import findings_lines
+from readback.speech.audio import Pcm
 from readback.speech.live import Take
 from readback.speech.voice import Spoken
 from readback.transmission import Transmission
@@ -158,7 +159,8 @@ class DrillScreen(TalkScreen):
         self._seat = seat
         self._last: Line | None = None
         self._rules = False
-        self.drill_name = drill
+        self._kept: dict[int, int] = {}
+        """Number in the records of what was said last for each due."""
         self.practice: Practice | None = None
 
     def compose(self) -> ComposeResult:
@@ -199,8 +201,15 @@ class DrillScreen(TalkScreen):
     @on(DrillReady)
     async def _ready(self, message: DrillReady) -> None:
         self.practice = message.practice
-        self.training = message.practice.run.plan.title
         plan = message.practice.run.plan
+        await self.end_keeping()
+        self._kept = {}
+        self.keeper = self.services.keeper(
+            plan.title,
+            authority=plan.setting.authority,
+            drill=self._drill,
+            settings={"seed": plan.seed, "seat": plan.seat},
+        )
         await self.query_one("#exchange").remove_children()
         self._add(Content.assemble((escape(plan.title), "bold")))
         self._add(Content(escape(message.purpose)))
@@ -223,12 +232,15 @@ class DrillScreen(TalkScreen):
             self._say(line)
             self._show_reply(reply)
         elif practice.turn is None:
-            self.action_finish()
+            self.call_next(self.action_finish)
         else:
             self._show_turn()
 
     def _say(self, line: Line) -> None:
         self._last = line
+        if self.keeper is not None:
+            said = Transmission.typed(line.text).model_copy(update={"station": line.station})
+            self._kept[line.due] = self.keeper.say(said)
         self._add_line(line.station, f"[{line.text}]" if line.signal else line.text)
         if line.signal:
             self.speak(line.station, "", "clean")
@@ -242,27 +254,30 @@ class DrillScreen(TalkScreen):
             self.begin_listening(hands_free=True)
 
     @on(Input.Submitted, "#answer")
-    def _typed(self, message: Input.Submitted) -> None:
+    async def _typed(self, message: Input.Submitted) -> None:
         text = message.value.strip()
         if text and self.practice is not None and not self.practice.run.ended:
             message.input.value = ""
-            self._take(text, text)
+            await self._take(Transmission.typed(text))
 
-    def heard(self, take: Take) -> None:
+    async def heard(self, take: Take) -> None:
         """Take what was said; with lost samples it is asked for again, not judged."""
-        if take.losses:
-            return
-        self._take(take.transmission, take.transmission.text)
+        if not take.losses:
+            await self._take(take.transmission, take.pcm)
+        elif self.keeper is not None and self.practice is not None:
+            seat = self.practice.run.plan.seat
+            said = take.transmission.model_copy(update={"station": seat})
+            self.keeper.say(said, take.pcm, by_trainee=True)
 
-    def _take(self, said: Transmission | str, text: str) -> None:
+    async def _take(self, said: Transmission, pcm: Pcm | None = None) -> None:
         practice = self.practice
         if practice is None or practice.run.ended:
             return
         self.cancel()
-        self._add_line(practice.run.plan.seat, text, mine=True)
         reply = practice.answer(said)
+        await self._keep(said, pcm, reply)
+        self._add_line(practice.run.plan.seat, said.text, mine=True)
         self._show_reply(reply)
-        self._keep_verdicts(reply, said)
         if reply.as_due is not None:
             self._add(Content.assemble(("  as it is due: ", "bold"), escape(reply.as_due)))
         if reply.said:
@@ -272,13 +287,21 @@ class DrillScreen(TalkScreen):
         else:
             self._go_on()
 
-    def _keep_verdicts(self, reply: Reply, said: Transmission | str) -> None:
-        """Keep the readbacks that were judged; calls of one's own have no verdict."""
-        answer = Transmission.typed(said) if isinstance(said, str) else said
+    async def _keep(self, said: Transmission, pcm: Pcm | None, reply: Reply) -> None:
+        """Keep what was said and, of a readback, its verdict; calls of one's own have none."""
+        keeper, practice = self.keeper, self.practice
+        if keeper is None or practice is None:
+            return
+        seat = practice.run.plan.seat
+        number = keeper.say(said.model_copy(update={"station": seat}), pcm, by_trainee=True)
         for event in reply.events:
-            if event.verdict is not None:
-                asked = Transmission.typed(event.verdict.instruction.text)
-                self.keep(asked, answer, event.verdict)
+            if event.due is None or event.station != seat:
+                continue
+            self._kept[event.due] = number
+            asked = practice.run.plan.dues[event.due].answers
+            if event.verdict is not None and asked in self._kept:
+                keeper.judge(event.verdict, instruction=self._kept[asked], readback=number)
+        await self.kept()
 
     # ---- keys ----------------------------------------------------------------------------------
 
@@ -304,7 +327,7 @@ class DrillScreen(TalkScreen):
         self.cancel()
         self._prepare()
 
-    def action_finish(self) -> None:
+    async def action_finish(self) -> None:
         """End the drill and sum it up."""
         practice = self.practice
         if practice is None or practice.run.ended:
@@ -316,10 +339,15 @@ class DrillScreen(TalkScreen):
         said = sum(practice.run.state_of(due.number) == "said" for due in practice.run.plan.dues)
         whole = "" if complete else ", not gone through to its end"
         count = f"{len(faults)} fault{'' if len(faults) == 1 else 's'}"
-        self._add(Content.assemble((f"Summary: {said} said, {count}{whole}.", "bold reverse")))
-        for event in faults:
-            what = "; ".join(one.message for one in event.findings) or event.message
-            self._add(Content(f"  {event.kind}: {escape(what)}"))
+        summary = [f"{said} said, {count}{whole}."]
+        summary += [
+            f"{event.kind}: {'; '.join(one.message for one in event.findings) or event.message}"
+            for event in faults
+        ]
+        self._add(Content.assemble((f"Summary: {summary[0]}", "bold reverse")))
+        for line in summary[1:]:
+            self._add(Content(f"  {escape(line)}"))
+        await self.end_keeping("\n".join(["By the program:", *summary]))
         self.query_one("#call", Static).update("ended; F4 begins again, Esc goes back")
 
     # ---- showing -------------------------------------------------------------------------------

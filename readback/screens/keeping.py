@@ -1,86 +1,180 @@
-"""What was practised goes into the training records, each judged transmission at once."""
+"""What is practised goes into the training records, transmission by transmission, as it happens."""
 
-import threading
+import asyncio
+import time
+from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
+from typing import TYPE_CHECKING
+
+from pydantic import ValidationError
 
 from readback import __version__
+from readback.errors import InputError
 from readback.judging.model import Verdict
+from readback.records.audio import encode_flac
 from readback.records.model import SessionHead
-from readback.records.store import Store
 from readback.records.versions import content_hash, grammar_version, rules_version
+from readback.speech.audio import Pcm
 from readback.transmission import Transmission
+
+if TYPE_CHECKING:
+    from readback.records.store import Store
 
 
 class Keeper:
-    """Keeps one session; it begins with its first verdict, so that none is kept empty.
+    """Keeps one session; it begins when the trainee first says something, so that none is empty.
 
-    Its methods wait for the disk: call them from a thread, one at a time is seen to.
+    A thread of its own writes one thing after the other; `kept` tells when. After a failure
+    nothing more is written: what answers what would no longer be right.
 
     Args:
-        store: The records.
-        trainee: Whose session it is.
-        training: Name of the training.
-        authority: Whose rules count.
-        engine: The recogniser; None: typed words.
-        drill: Name of the drill; None in free practice.
+        open_store: Gives the records.
+        head: Gives the session's head when it begins.
+        clock: Gives seconds.
     """
 
     def __init__(
         self,
-        store: Store,
-        trainee: str,
-        training: str,
-        authority: str,
-        *,
-        engine: str | None = None,
-        drill: str | None = None,
+        open_store: "Callable[[], Store]",
+        head: "Callable[[Store], SessionHead]",
+        clock: Callable[[], float] = time.monotonic,
     ) -> None:
-        self._store = store
-        self._lock = threading.Lock()
+        self._open_store = open_store
+        self._head = head
+        self._clock = clock
+        self._began = clock()
+        self._thread = ThreadPoolExecutor(1, thread_name_prefix="keeper")
         self._session: int | None = None
-        self._trainee = trainee
-        self._training = training
-        self._authority = authority
-        self._engine = engine
-        self._drill = drill
+        self._said = 0
+        self._by_trainee = False
+        self._held: list[tuple[Transmission, Pcm | None]] = []
+        self._consent = False
+        self._failure: Exception | None = None
+        self._told = False
+        # The records take a while to load: not when the first verdict is waited for.
+        self._submit(self._load)
 
-    def keep(self, instruction: Transmission, readback: Transmission, verdict: Verdict) -> None:
-        """Keep one exchange; on disk when this returns.
+    def say(
+        self, transmission: Transmission, pcm: Pcm | None = None, *, by_trainee: bool = False
+    ) -> int:
+        """Keep what was said just now, with its sound where the session has consent.
 
-        Raises:
-            InputError: The records cannot be written.
+        Args:
+            transmission: Heard, its times from the start of the take; or typed.
+            pcm: Its sound at 16 kHz; None: there is none.
+            by_trainee: Whether the session begins with it.
+
+        Returns:
+            Its number in the session.
         """
-        with self._lock:
-            if self._session is None:
-                self._session = self._store.begin(self._head())
-            asked = self._store.keep_transmission(self._session, instruction)
-            said = self._store.keep_transmission(self._session, readback)
-            self._store.keep_verdict(self._session, verdict, instruction=asked, readback=said)
+        self._said += 1
+        self._by_trainee = self._by_trainee or by_trainee
+        self._held.append((_at(transmission, self._clock() - self._began), pcm))
+        if self._by_trainee:
+            held, self._held = self._held, []
+            self._submit(lambda: self._keep(held))
+        return self._said
 
-    def finish(self) -> None:
-        """End the session, if one was begun.
+    def judge(self, verdict: Verdict, *, instruction: int, readback: int) -> None:
+        """Keep the verdict on an exchange of what was said."""
 
-        Raises:
-            InputError: The records cannot be written.
-        """
-        with self._lock:
+        def keep() -> None:
             if self._session is not None:
-                session, self._session = self._session, None
-                self._store.finish(session)
+                self._open_store().keep_verdict(
+                    self._session, verdict, instruction=instruction, readback=readback
+                )
 
-    def _head(self) -> SessionHead:
+        self._submit(keep)
+
+    async def kept(self) -> None:
+        """Wait until everything until now is on disk.
+
+        Raises:
+            InputError: The records cannot be written; told once.
+        """
+        await asyncio.wrap_future(self._submit(lambda: None))
+        if self._failure is not None and not self._told:
+            self._told = True
+            raise self._failure
+
+    def finish(self, remarks: str = "") -> None:
+        """End the session, if one was begun; waits for the disk.
+
+        Args:
+            remarks: What the program has to say of the whole.
+        """
+        self._submit(lambda: self._finish(remarks))
+        self._thread.shutdown()
+
+    # ---- in the thread -------------------------------------------------------------------------
+
+    def _submit(self, work: Callable[[], None]) -> "Future[None]":
+        return self._thread.submit(self._do, work)
+
+    def _do(self, work: Callable[[], None]) -> None:
+        if self._failure is None:
+            try:
+                work()
+            except Exception as error:
+                # `kept` raises it where it can be told.
+                self._failure = error
+
+    def _load(self) -> None:
+        self._open_store()
+
+    def _keep(self, held: list[tuple[Transmission, Pcm | None]]) -> None:
+        store = self._open_store()
+        if self._session is None:
+            head = self._head(store)
+            self._session, self._consent = store.begin(head), head.consent
+        for transmission, pcm in held:
+            flac = encode_flac(pcm) if self._consent and pcm is not None else None
+            store.keep_transmission(self._session, transmission, flac=flac)
+
+    def _finish(self, remarks: str) -> None:
+        if self._session is not None:
+            self._open_store().finish(self._session, remarks=remarks)
+
+
+def make_head(
+    store: "Store",
+    *,
+    trainee: str,
+    training: str,
+    authority: str,
+    engine: str | None,
+    least_certainty: float,
+    consent: bool,
+    drill: str | None = None,
+    settings: dict[str, str | int] | None = None,
+) -> SessionHead:
+    """Make the head of a session that is practised now; see `SessionHead` for the fields.
+
+    Raises:
+        InputError: The trainee's name is blank or too long.
+    """
+    try:
         return SessionHead(
-            training=self._training,
-            training_date=self._store.today,
-            trainee=self._trainee,
-            authority=self._authority,
-            drill=self._drill,
-            drill_hash=_hash_of(self._drill),
+            training=training,
+            training_date=store.today,
+            trainee=trainee,
+            authority=authority,
+            drill=drill,
+            drill_hash=_hash_of(drill),
             grammar_version=grammar_version(),
             rules_version=rules_version(),
             program_version=__version__,
-            engine=self._engine,
+            engine=engine,
+            least_certainty=least_certainty,
+            consent=consent,
+            settings=settings or {},
             pairing="given",
         )
+    except ValidationError as error:
+        field = str(error.errors()[0]["loc"][0])
+        raise InputError(
+            f"The {field} cannot be kept.", "Give it in 1 to 200 characters."
+        ) from error
 
 
 def _hash_of(drill: str | None) -> str | None:
@@ -89,3 +183,21 @@ def _hash_of(drill: str | None) -> str | None:
     from readback.drills.files import find_drill
 
     return content_hash(find_drill(drill))
+
+
+def _at(transmission: Transmission, now_s: float) -> Transmission:
+    """Give the times from the start of the session; what was typed has only that of its end."""
+    if transmission.end is None:
+        return transmission.model_copy(update={"start": now_s})
+    later = now_s - transmission.end
+    words = tuple(
+        word.model_copy(
+            update={
+                side: None if (at := getattr(word, side)) is None else max(0.0, at + later)
+                for side in ("start", "end")
+            }
+        )
+        for word in transmission.words
+    )
+    start = max(0.0, (transmission.start or 0.0) + later)
+    return transmission.model_copy(update={"words": words, "start": start, "end": now_s})

@@ -36,14 +36,6 @@ class HearingFailed(Message):
         self.error = error
 
 
-class KeepingFailed(Message):
-    """The records cannot be written."""
-
-    def __init__(self, error: ReadbackError) -> None:
-        super().__init__()
-        self.error = error
-
-
 class VoiceEnded(Message):
     """A station has spoken, or its text is all there is."""
 

@@ -11,6 +11,7 @@ from textual.content import Content
 from textual.message import Message
 from textual.widgets import Input, Static
 
+from readback.judging.model import Verdict
 from readback.judging.pairs import Pair, make_pairs
 from readback.phraseology.grammar import load_grammar
 from readback.phraseology.parser import parse
@@ -53,6 +54,8 @@ class PractiseScreen(TalkScreen):
         self._pairs = _faithful(services.seed, services.authority)
         self._drawn: InstructionDrawn | None = None
         self._shown = True
+        self._asked: int | None = None
+        """Number of the instruction in the records, once it is kept."""
         self.done = 0
         """Readbacks judged."""
         self.correct = 0
@@ -78,6 +81,9 @@ class PractiseScreen(TalkScreen):
     def on_mount(self) -> None:
         """Draw the first instruction."""
         self.query_one("#answer", Input).focus()
+        self.keeper = self.services.keeper(
+            "readback practise", settings={"seed": self.services.seed}
+        )
         self.action_next()
 
     # ---- the instruction -----------------------------------------------------------------------
@@ -99,7 +105,7 @@ class PractiseScreen(TalkScreen):
 
     @on(InstructionDrawn)
     def _instruction_drawn(self, message: InstructionDrawn) -> None:
-        self._drawn = message
+        self._drawn, self._asked = message, None
         self._clear()
         self.action_again()
 
@@ -129,31 +135,44 @@ class PractiseScreen(TalkScreen):
     # ---- the readback --------------------------------------------------------------------------
 
     @on(Input.Submitted, "#answer")
-    def _typed(self, message: Input.Submitted) -> None:
+    async def _typed(self, message: Input.Submitted) -> None:
         if not message.value.strip() or self._drawn is None:
             return
         self.cancel()
-        self._judge(message.value, 0)
+        await self._judge(Transmission.typed(message.value))
 
-    def heard(self, take: Take) -> None:
+    async def heard(self, take: Take) -> None:
         """Judge what was said."""
         self.query_one("#answer", Input).value = take.transmission.text
-        self._judge(take.transmission, take.losses)
+        await self._judge(take.transmission, take)
 
-    def _judge(self, said: str | Transmission, losses: int) -> None:
+    async def _judge(self, said: Transmission, take: Take | None = None) -> None:
         verdict = judge_said(
             self.instruction,
             said,
             self.services.authority,
             least_certainty=self.services.least_certainty,
-            losses=losses,
+            losses=take.losses if take else 0,
         )
+        await self._keep(said, take, verdict)
         self.done += 1
         self.correct += verdict.verdict == "correct"
         self.query_one(VerdictView).show(verdict)
         self._show_call()
-        readback = Transmission.typed(said) if isinstance(said, str) else said
-        self.keep(Transmission.typed(self.instruction), readback, verdict)
+
+    async def _keep(self, said: Transmission, take: Take | None, verdict: Verdict) -> None:
+        if self.keeper is None or self._drawn is None:
+            return
+        if self._asked is None:
+            asked = Transmission.typed(self.instruction)
+            self._asked = self.keeper.say(asked.model_copy(update={"station": self._drawn.station}))
+        answered = self.keeper.say(
+            said.model_copy(update={"station": "trainee"}),
+            None if take is None else take.pcm,
+            by_trainee=True,
+        )
+        self.keeper.judge(verdict, instruction=self._asked, readback=answered)
+        await self.kept()
 
     def action_rule(self) -> None:
         """Show the rules, or hide them."""

@@ -88,7 +88,7 @@ class ReplayScreen(TalkScreen):
         """Leave out the microphone: nothing is said here."""
         return action not in ("talk", "hands_free")
 
-    def heard(self, take: Take) -> None:
+    async def heard(self, take: Take) -> None:
         """Nothing is said here."""
 
     # ---- choosing and hearing ------------------------------------------------------------------

@@ -52,7 +52,7 @@ class SelfCheckScreen(TalkScreen):
         self._talks_into = "readback" if self.query_one("#readback").has_focus else "instruction"
         super().begin_listening(hands_free=True)
 
-    def heard(self, take: Take) -> None:
+    async def heard(self, take: Take) -> None:
         """Write down what was said, and go on with the other field or the verdict."""
         self._heard[self._talks_into] = take
         self.query_one(f"#{self._talks_into}", Input).value = take.transmission.text

@@ -16,6 +16,7 @@ from readback.speech.voice import Speaker
 from readback.transmission import Transmission
 
 if TYPE_CHECKING:
+    from readback.records.model import SessionHead
     from readback.records.store import Store
     from readback.screens.keeping import Keeper
 
@@ -41,6 +42,8 @@ class Services:
     """Opens the training records; None: there are none, and no screen for them."""
     trainee: str | None = None
     """Whose practice is kept in the records; None keeps nothing."""
+    consent: bool = False
+    """Whether the trainee agreed that the voice is kept as well."""
     duplex: HalfDuplex = field(default_factory=HalfDuplex)
     _recogniser: Recogniser | None = None
     _live: LiveListener | None = None
@@ -113,19 +116,41 @@ class Services:
                 self._store = self.open_store()
             return self._store
 
-    def keeper(self, training: str, drill: str | None = None) -> "Keeper | None":
-        """Give what keeps one session; None where nothing is kept. Waits, as `store` does."""
-        if self.trainee is None or self.open_store is None:
+    def keeper(
+        self,
+        training: str,
+        *,
+        authority: str | None = None,
+        drill: str | None = None,
+        settings: dict[str, str | int] | None = None,
+    ) -> "Keeper | None":
+        """Give what keeps one session; None where nothing is kept.
+
+        Args:
+            training: Name of the training.
+            authority: Whose rules count; None: as everywhere here.
+            drill: Name of the drill.
+            settings: What else was set.
+        """
+        trainee = self.trainee
+        if trainee is None or self.open_store is None:
             return None
-        from readback.screens.keeping import Keeper
+        from readback.screens.keeping import Keeper, make_head
 
-        return Keeper(
-            self.store(), self.trainee, training, self.authority, engine=self._name, drill=drill
-        )
+        def head(store: "Store") -> "SessionHead":
+            return make_head(
+                store,
+                trainee=trainee,
+                training=training,
+                authority=authority or self.authority,
+                engine=None if self._recogniser is None else self._recogniser.name,
+                least_certainty=self.least_certainty,
+                consent=self.consent,
+                drill=drill,
+                settings=settings,
+            )
 
-    @property
-    def _name(self) -> str | None:
-        return None if self._recogniser is None else self._recogniser.name
+        return Keeper(self.store, head)
 
     def hear_file(self, path: Path) -> Iterator[Transmission]:
         """Hear a recording's transmissions; waits, so call it from a thread."""
@@ -155,6 +180,8 @@ def open_services(
     authority: str = "icao",
     seed: int = 0,
     trainee: str | None = None,
+    consent: bool = False,
+    hands_free: bool = False,
     records: str | Path | None = None,
 ) -> Services:
     """Give the parts of this machine; none of them is started yet.
@@ -166,6 +193,8 @@ def open_services(
         authority: Whose rules count.
         seed: Draws what is practised.
         trainee: Whose practice is kept in the records; None keeps nothing.
+        consent: Whether the trainee agreed that the voice is kept as well.
+        hands_free: See `Services`.
         records: Where the records are; None: there are none.
     """
     from readback.measure.certainty import load_thresholds
@@ -203,6 +232,8 @@ def open_services(
         least_certainty=load_thresholds().least_certainty(name),
         open_store=None if records is None else open_store,
         trainee=trainee,
+        consent=consent,
+        hands_free=hands_free,
     )
 
 

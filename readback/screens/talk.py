@@ -1,7 +1,6 @@
 """What every screen with a microphone has: talk, be done, cancel, the voice, the status line."""
 
-import threading
-from contextlib import suppress
+import asyncio
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import on, work
@@ -15,11 +14,9 @@ from textual.worker import get_current_worker
 
 from readback.commands.terminal import escape
 from readback.errors import ReadbackError
-from readback.judging.model import Verdict
 from readback.screens.commands import KeyCommands
 from readback.screens.messages import (
     HearingFailed,
-    KeepingFailed,
     ListeningBegan,
     PartialHeard,
     TakeHeard,
@@ -58,15 +55,12 @@ class TalkScreen(Screen[None]):
         super().__init__()
         self.services = services
         self._status = StatusLine()
-        self._keeper: Keeper | None = None
-        self._keeping = threading.Lock()
-        self.training = f"readback {self.TITLE}"
-        """Name of the training in the records."""
-        self.drill_name: str | None = None
+        self.keeper: Keeper | None = None
+        """Keeps what is practised here; None where nothing is kept."""
 
     # ---- what a screen says of itself ----------------------------------------------------------
 
-    def heard(self, take: Take) -> None:
+    async def heard(self, take: Take) -> None:
         """Take what was said; of each screen its own."""
         raise NotImplementedError
 
@@ -88,12 +82,10 @@ class TalkScreen(Screen[None]):
         self.set_interval(METER_S, self._draw_status)
         self._draw_status()
 
-    def on_unmount(self) -> None:
+    async def on_unmount(self) -> None:
         """Nothing goes on behind another screen; what was kept is ended."""
         self.services.fall_silent()
-        if self._keeper is not None:
-            with suppress(ReadbackError):
-                self._keeper.finish()
+        await self.end_keeping()
 
     # ---- talking -------------------------------------------------------------------------------
 
@@ -183,7 +175,7 @@ class TalkScreen(Screen[None]):
         self.services.choose_another_microphone()
 
     @on(TakeHeard)
-    def _take_heard(self, message: TakeHeard) -> None:
+    async def _take_heard(self, message: TakeHeard) -> None:
         take = message.take
         self.be("ready")
         self.show_partial("")
@@ -199,7 +191,7 @@ class TalkScreen(Screen[None]):
             return
         if take.losses:
             self.tell("Samples were lost: the verdict is not certain, say it again.")
-        self.heard(take)
+        await self.heard(take)
 
     # ---- the voice -----------------------------------------------------------------------------
 
@@ -225,25 +217,19 @@ class TalkScreen(Screen[None]):
 
     # ---- the records ---------------------------------------------------------------------------
 
-    def keep(self, instruction: Transmission, readback: Transmission, verdict: Verdict) -> None:
-        """Keep one exchange in the records, where practice is kept."""
-        if self.services.trainee is not None:
-            self._keep(instruction, readback, verdict)
+    async def kept(self) -> None:
+        """Wait until what was said and judged is on disk: only then is its verdict shown."""
+        if self.keeper is not None:
+            try:
+                await self.keeper.kept()
+            except ReadbackError as error:
+                self.tell(f"From here on nothing is kept: {error}")
 
-    @work(thread=True, group="keep")
-    def _keep(self, instruction: Transmission, readback: Transmission, verdict: Verdict) -> None:
-        try:
-            with self._keeping:
-                if self._keeper is None:
-                    self._keeper = self.services.keeper(self.training, self.drill_name)
-            if self._keeper is not None:
-                self._keeper.keep(instruction, readback, verdict)
-        except ReadbackError as error:
-            self.post_message(KeepingFailed(error))
-
-    @on(KeepingFailed)
-    def _keeping_failed(self, message: KeepingFailed) -> None:
-        self.tell(f"Not kept: {message.error}")
+    async def end_keeping(self, remarks: str = "") -> None:
+        """End the session that is kept; `remarks` are the program's."""
+        keeper, self.keeper = self.keeper, None
+        if keeper is not None:
+            await asyncio.to_thread(keeper.finish, remarks)
 
     # ---- showing -------------------------------------------------------------------------------
 

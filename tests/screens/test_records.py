@@ -1,24 +1,32 @@
 """What is practised is on disk at once, and the Records screen tells what there is."""
 
 import signal
-import subprocess
-import sys
 from datetime import date
+from pathlib import Path
 
+import numpy as np
 import pytest
 from textual.widgets import OptionList
 
-from readback.data import data_directory
+from readback.drills.engine import DrillRun
+from readback.drills.files import find_drill, load_drill
+from readback.drills.plan import make_plan
+from readback.drills.practice import Practice
 from readback.judging.check import check
 from readback.judging.pairs import make_pairs
+from readback.phraseology.grammar import load_grammar
+from readback.records.audio import decode_flac
 from readback.records.model import SessionHead
 from readback.records.store import Store
 from readback.screens.app import ReadbackApp
 from readback.screens.records import bars
 from readback.screens.start import StartScreen
 from readback.transmission import Transmission
+from tests.live.fakes import spoken, wait_until
 from tests.screens.conftest import Seat, drive
 from tests.screens.fakes import make_services
+from tests.screens.terminal import real_terminal
+from tests.screens.test_screens import drill_is_ready
 
 PAIR = next(one for one in make_pairs(100, 7) if one.error is None)
 
@@ -71,49 +79,125 @@ def test_records_that_cannot_be_written_are_told_and_practice_goes_on(tmp_path):
     async def use(seat: Seat) -> None:
         await seat.press("1")
         await seat.type("roger")
-        assert await seat.until(lambda: any("Not kept" in line for line in seat.told))
+        assert await seat.until(lambda: any("nothing is kept" in line for line in seat.told))
 
     drive(ReadbackApp(make_services(records=tmp_path, trainee="Ann")), use)
 
 
-KILLED = """
-import asyncio, os, signal, sys
-from pathlib import Path
-from readback.screens.app import ReadbackApp
-from tests.screens.conftest import Seat
-from tests.screens.fakes import make_services
-from tests.screens.test_screens import drill_is_ready
+def test_each_transmission_of_a_drill_is_kept_and_readbacks_with_their_verdicts(tmp_path):
+    path = tmp_path / "records.sqlite3"
+    services = make_services(records=path, trainee="Ann")
 
-async def main():
-    services = make_services(records=Path(sys.argv[1]), trainee="Ann")
-    app = ReadbackApp(services, drill="push_back_tow_bar", seat="headset")
-    async with app.run_test(size=(80, 24)) as pilot:
-        seat = Seat(app, pilot)
-        for _ in range(40):
+    async def use(seat: Seat) -> None:
+        for answer in ("brakes set", "brakes released"):
             assert await drill_is_ready(seat)
-            judged = app.screen.practice.turn.is_answer
-            await seat.type(app.screen.practice.hint())
-            if judged:
-                await seat.settle()
-                os.kill(os.getpid(), signal.SIGKILL)
+            while "brakes" not in seat.app.screen.practice.hint():
+                await seat.type(seat.app.screen.practice.hint())
+                assert await drill_is_ready(seat)
+            await seat.type(answer)
+        await seat.press("f10")
 
-asyncio.run(main())
-"""
+    drive(ReadbackApp(services, drill="push_back_tow_bar", seat="flight_deck"), use)
+
+    with Store(path) as store:
+        (session,) = store.sessions()
+    first, second = (one for one in session.exchanges if "brakes" in _said(session, one.readback))
+    assert (first.outcome, second.outcome) == ("incorrect", "correct")
+    assert _said(session, first.instruction).startswith("confirm brakes released")
+    assert _said(session, second.instruction).startswith("negative, i say again")
+    stations = {kept.current.station for kept in session.transmissions}
+    assert stations == {"flight_deck", "headset", "controller"}
+    starts = [kept.current.start for kept in session.transmissions]
+    assert starts == sorted(starts)
+    assert session.head.settings == {"seed": 7, "seat": "flight_deck"}
+    assert "1 fault, not gone through to its end" in session.head.remarks
+    assert session.finished_at is not None
+
+
+def _said(session, number: int) -> str:
+    return session.transmission(number).current.text
+
+
+@pytest.mark.parametrize("agreed", [True, False])
+def test_the_voice_is_kept_only_where_the_trainee_agreed(tmp_path, agreed):
+    path = tmp_path / "records.sqlite3"
+    services = make_services(PAIR.readback, records=path, trainee="Ann")
+    services.consent = agreed
+
+    async def use(seat: Seat) -> None:
+        await seat.press("1")
+        await seat.pilot.press("f2")
+        assert await seat.until(lambda: seat.app.screen.doing == "listening")
+        await seat.until(lambda: "so far" in seat.sees())
+        await seat.press("f2")
+        assert await seat.until(lambda: seat.app.screen.done == 1)
+
+    drive(ReadbackApp(services), use)
+
+    with Store(path) as store:
+        (session,) = store.sessions()
+        flac = store.audio(session.id, 2)
+    assert session.head.consent is agreed
+    assert session.transmission(2).current.end is not None
+    assert (flac is not None) is agreed
+    if flac is not None:
+        pcm, rate = decode_flac(flac)
+        assert rate == 16_000
+        assert len(pcm) == pytest.approx(len(np.concatenate(spoken())), abs=8_000)
+
+
+def lines_before_the_brakes() -> list[str]:
+    drill = load_drill(find_drill("push_back_tow_bar"))
+    practice = Practice(DrillRun(make_plan(drill, load_grammar(), seed=7, seat="flight_deck")))
+    lines: list[str] = []
+    while True:
+        while practice.advance() is not None:
+            pass
+        if "brakes" in practice.hint():
+            return lines
+        lines.append(practice.hint())
+        practice.answer(lines[-1])
+
+
+def by_ann(path: Path) -> int:
+    """Count what the records hold of her."""
+    with Store(path) as store:
+        return sum(
+            kept.current.station == "flight_deck"
+            for session in store.sessions()
+            for kept in session.transmissions
+        )
 
 
 def test_killed_in_mid_drill_everything_up_to_the_last_verdict_is_there(tmp_path):
     path = tmp_path / "records.sqlite3"
-    root = data_directory("grammars").parent
+    surroundings = {
+        "READBACK_RECORDS": str(path),
+        "READBACK_SETTINGS": str(tmp_path / "settings.toml"),
+    }
+    arguments = ["practise", "push_back_tow_bar", "--seat", "flight_deck", "--seed", "7"]
 
-    ran = subprocess.run([sys.executable, "-c", KILLED, str(path)], cwd=root, capture_output=True)
+    with real_terminal([*arguments, "--trainee", "Ann"], surroundings) as terminal:
+        for number, line in enumerate(lines_before_the_brakes(), start=1):
+            assert terminal.sees("your turn")
+            terminal.type(f"{line}\r")
+            assert wait_until(lambda wanted=number: by_ann(path) == wanted, 40)
+        terminal.forget()
+        terminal.type("brakes set\r")
+        assert terminal.sees("✗ wrong")
+        status = terminal.kill()
 
-    assert ran.returncode == -signal.SIGKILL, ran.stderr.decode()[-800:]
+    assert status == -signal.SIGKILL
     with Store(path) as store:
         (session,) = store.sessions()
     assert session.finished_at is None
-    assert session.head.drill == "push_back_tow_bar"
-    assert len(session.exchanges) == 1
-    assert session.exchanges[0].outcome == "correct"
+    assert session.exchanges[-1].outcome == "incorrect"
+    assert _said(session, session.exchanges[-1].readback) == "brakes set"
+    with real_terminal([], surroundings) as terminal:
+        assert terminal.sees("What do you want to do?")
+        terminal.type("5")
+        assert terminal.sees("(broken off)")
+        assert terminal.sees("Ann")
 
 
 @pytest.mark.parametrize("size", [(80, 24), (120, 40), (200, 60)])
