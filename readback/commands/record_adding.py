@@ -97,17 +97,11 @@ def keep_recording(store: "Store", head: "SessionHead", path: Path, listener: Li
     Raises:
         ReadbackError: The recording cannot be heard to its end: nothing is kept of it.
     """
-    from readback.judging.check import check
-    from readback.judging.exchange import find_exchanges, join_pauses
-    from readback.judging.rules import load_rules
-    from readback.phraseology.grammar import load_grammar
-    from readback.records.audio import cut_clips
+    from readback.records.heard import judge_heard, keep_heard
 
-    heard = join_pauses(listener.hear_file(path))
+    heard = tuple(listener.hear_file(path))
     if not heard:
         raise InputError(f"{path}: nobody speaks in it.", "Give a recording of an exchange.")
-    spans = [(one.start or 0.0, one.end or 0.0, one.station) for one in heard]
-    clips = cut_clips(path, spans) if head.consent else [None] * len(heard)
     head = head.model_copy(
         update={
             "engine": listener.recogniser.name,
@@ -115,26 +109,7 @@ def keep_recording(store: "Store", head: "SessionHead", path: Path, listener: Li
             "settings": {**head.settings, "recording": path.name},
         }
     )
-    session_id = store.begin(head)
-    numbers: dict[int, int] = {}
-    for transmission, clip in zip(heard, clips, strict=True):
-        numbers[id(transmission)] = store.keep_transmission(session_id, transmission, flac=clip)
-    for exchange in find_exchanges(heard, load_grammar(), load_rules(head.authority)):
-        instruction, readback = exchange.instruction, exchange.readback
-        store.keep_verdict(
-            session_id,
-            check(
-                instruction,
-                readback or "",
-                authority=head.authority,
-                callsign=head.callsign,
-                least_certainty=head.least_certainty,
-            ),
-            instruction=numbers[id(instruction)],
-            readback=None if readback is None else numbers[id(readback)],
-        )
-    store.finish(session_id)
-    return session_id
+    return keep_heard(store, judge_heard(heard, head), path)
 
 
 def _drill(name: str) -> tuple[str | None, str | None]:

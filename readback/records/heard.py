@@ -1,0 +1,90 @@
+"""A recording that was heard: its exchanges judged, looked at, and kept as a session."""
+
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from readback.judging.check import check
+from readback.judging.exchange import find_exchanges, join_pauses
+from readback.judging.rules import load_rules
+from readback.phraseology.grammar import load_grammar
+from readback.records.audio import cut_clips
+from readback.records.model import KeptExchange, KeptSession, KeptTransmission, SessionHead
+from readback.transmission import Transmission
+
+if TYPE_CHECKING:
+    from readback.records.store import Store
+
+NOT_KEPT = 0
+"""Number of a session that is in no records."""
+
+
+def judge_heard(heard: Sequence[Transmission], head: SessionHead) -> KeptSession:
+    """Judge the exchanges of a recording, as a session that is not kept yet.
+
+    Args:
+        heard: Its transmissions in their order.
+        head: What the session is about; its authority, callsign and least certainty count.
+    """
+    spoken = join_pauses(heard)
+    # Joining what is joined gives the same transmissions back.
+    numbers = {id(transmission): number for number, transmission in enumerate(spoken, start=1)}
+    exchanges: list[KeptExchange] = []
+    for exchange in find_exchanges(spoken, load_grammar(), load_rules(head.authority)):
+        verdict = check(
+            exchange.instruction,
+            exchange.readback or "",
+            authority=head.authority,
+            callsign=head.callsign,
+            least_certainty=head.least_certainty,
+        )
+        exchanges.append(
+            KeptExchange(
+                number=len(exchanges) + 1,
+                instruction=numbers[id(exchange.instruction)],
+                readback=None if exchange.readback is None else numbers[id(exchange.readback)],
+                verdict=verdict,
+                outcome=verdict.verdict,
+            )
+        )
+    return KeptSession(
+        id=NOT_KEPT,
+        head=head,
+        begun_at=datetime.now(UTC),
+        finished_at=None,
+        transmissions=tuple(
+            KeptTransmission(number=number, original=one, current=one)
+            for number, one in enumerate(spoken, start=1)
+        ),
+        exchanges=tuple(exchanges),
+        first_exchanges=tuple(exchanges),
+    )
+
+
+def keep_heard(store: "Store", session: KeptSession, recording: Path) -> int:
+    """Keep what `judge_heard` gave, with the sound where there is consent.
+
+    Returns:
+        The session's number.
+
+    Raises:
+        AudioError: The recording cannot be read any more: nothing is kept.
+    """
+    spoken = [kept.original for kept in session.transmissions]
+    clips: Sequence[bytes | None] = [None] * len(spoken)
+    if session.head.consent:
+        spans = [(one.start or 0.0, one.end or 0.0, one.station) for one in spoken]
+        clips = cut_clips(recording, spans)
+    number = store.begin(session.head)
+    for transmission, clip in zip(spoken, clips, strict=True):
+        store.keep_transmission(number, transmission, flac=clip)
+    for exchange in session.exchanges:
+        store.keep_verdict(
+            number,
+            exchange.verdict,
+            instruction=exchange.instruction,
+            readback=exchange.readback,
+        )
+    store.finish(number)
+    return number
