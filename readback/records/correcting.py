@@ -1,10 +1,13 @@
 """Corrections by a person applied to what was kept, and what follows from them judged again."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from difflib import SequenceMatcher
+
+from pydantic import JsonValue
 
 from readback.judging.check import check
 from readback.judging.exchange import find_exchanges, join_pauses
+from readback.judging.local import LocalWording
 from readback.judging.model import Outcome
 from readback.judging.rules import load_rules
 from readback.phraseology.grammar import load_grammar
@@ -23,7 +26,7 @@ NO_INSTRUCTION = "none"
 """The corrected pairing of a transmission that is no instruction."""
 
 _Pair = tuple[int, int | None]
-Corrected = str | int | None
+Corrected = str | int | Mapping[str, JsonValue] | None
 """What a person says is right."""
 
 
@@ -60,12 +63,15 @@ def current_session(session: KeptSession) -> KeptSession:
     return session.model_copy(update={"head": head, "transmissions": kept, "exchanges": exchanges})
 
 
-def rejudge(session: KeptSession, correction: Correction) -> tuple[KeptExchange, ...]:
+def rejudge(
+    session: KeptSession, correction: Correction, local: LocalWording
+) -> tuple[KeptExchange, ...]:
     """Find the exchanges again and judge those whose words or pairing the correction changed.
 
     Args:
         session: With the correction applied, its exchanges as they were before it.
         correction: The last one.
+        local: The session's own wording; empty where it had none.
 
     Returns:
         All exchanges of the session; none where the correction changes no exchange.
@@ -75,7 +81,7 @@ def rejudge(session: KeptSession, correction: Correction) -> tuple[KeptExchange,
     known = {(one.instruction, one.readback): one.verdict for one in session.exchanges}
     changed = correction.target if correction.kind is CorrectionKind.WORDS else None
     exchanges = []
-    for number, (instruction, readback) in enumerate(_pairs(session), start=1):
+    for number, (instruction, readback) in enumerate(_pairs(session, local), start=1):
         verdict = known.get((instruction, readback))
         if verdict is None or changed in (instruction, readback):
             verdict = check(
@@ -83,6 +89,8 @@ def rejudge(session: KeptSession, correction: Correction) -> tuple[KeptExchange,
                 "" if readback is None else session.transmission(readback).current,
                 authority=session.head.authority,
                 callsign=session.head.callsign,
+                local_grammars=local.grammars,
+                local_rules=local.rules,
                 least_certainty=session.head.least_certainty,
             )
         exchanges.append(
@@ -141,9 +149,9 @@ def judged_words(
     return [transmissions[exchange.instruction].text, answer]
 
 
-def _pairs(session: KeptSession) -> list[_Pair]:
+def _pairs(session: KeptSession, local: LocalWording) -> list[_Pair]:
     """Find what answers what; those that a person paired take part in no other pair."""
-    by_hand: dict[int, Corrected] = {}
+    by_hand: dict[int, str | int | None] = {}
     for correction in session.corrections:
         if correction.kind is CorrectionKind.PAIRING:
             right = correction.corrected
@@ -154,14 +162,16 @@ def _pairs(session: KeptSession) -> list[_Pair]:
         pairs = [pair for pair in first if fixed.isdisjoint(pair)]
     else:
         free = [kept for kept in session.transmissions if kept.number not in fixed]
-        pairs = _find_pairs(free, session.head.authority)
+        pairs = _find_pairs(free, session.head.authority, local)
     for instruction, right in by_hand.items():
         if right != NO_INSTRUCTION:
             pairs.append((instruction, right if isinstance(right, int) else None))
     return sorted(pairs, key=lambda pair: pair[0])
 
 
-def _find_pairs(kept: Sequence[KeptTransmission], authority: str) -> list[_Pair]:
+def _find_pairs(
+    kept: Sequence[KeptTransmission], authority: str, local: LocalWording
+) -> list[_Pair]:
     spoken = [one.current for one in kept]
     # What `find_exchanges` joins is known by its first transmission.
     joined = join_pauses(spoken)
@@ -173,7 +183,9 @@ def _find_pairs(kept: Sequence[KeptTransmission], authority: str) -> list[_Pair]
             index += 1
         index += 1
     # Joining what is joined gives the same transmissions back.
-    exchanges = find_exchanges(joined, load_grammar(), load_rules(authority))
+    exchanges = find_exchanges(
+        joined, load_grammar(local.grammars), load_rules(authority, local.rules)
+    )
     return [
         (
             first_numbers[id(one.instruction)],

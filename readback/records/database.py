@@ -19,7 +19,7 @@ from sqlalchemy.exc import (
 
 from readback.errors import InputError
 
-NEWEST = "0001"
+NEWEST = "0002"
 """The last revision in `migrations/versions/`."""
 WAIT_S = 30.0
 """How long one program waits while another writes."""

@@ -51,6 +51,8 @@ class SessionHead(_Part):
     grammar_version: Line = ""
     """Of the grammars that were read, as `readback.records.versions` gives it."""
     rules_version: Line = ""
+    local_version: Line | None = None
+    """Of the operator's own wording; `Store.begin` puts it in. None: the shipped one alone."""
     program_version: Line = ""
     engine: Line | None = None
     """The recogniser's name; None for typed words."""
@@ -116,6 +118,7 @@ class CorrectionKind(StrEnum):
     VERDICT = "verdict"
     RESULT = "result"
     REMARKS = "remarks"
+    DETAILS = "details"
 
 
 class Correction(_Part):
@@ -126,12 +129,13 @@ class Correction(_Part):
     kind: CorrectionKind
     target: int | None
     """Number of a transmission: the one corrected, the instruction of a pairing, either side of an
-    exchange whose verdict it is; None for a session's result and remarks."""
+    exchange whose verdict it is; None for what is the whole session's."""
     original: JsonValue
     """What stood before."""
     corrected: JsonValue
     """What stands now. Words: one text. Pairing: the number of the readback, None for no answer,
-    ``"none"`` for no instruction. Verdict: its word and the words that were judged."""
+    ``"none"`` for no instruction. Verdict: its word and the words that were judged. Details: field
+    of the head -> value."""
     by: Named
     at: datetime
     why: Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=2000)]

@@ -1,13 +1,28 @@
 """Corrections as a person states them, checked against what is kept."""
 
+from collections.abc import Mapping
 from datetime import datetime
 
-from pydantic import ValidationError
+from pydantic import JsonValue, ValidationError
 
 from readback.errors import InputError
 from readback.judging.model import Outcome
 from readback.records.correcting import NO_INSTRUCTION, Corrected, judged_words
-from readback.records.model import Correction, CorrectionKind, KeptSession, KeptTransmission
+from readback.records.model import (
+    Correction,
+    CorrectionKind,
+    KeptSession,
+    KeptTransmission,
+    SessionHead,
+)
+
+DETAILS = frozenset(
+    {
+        *("organisation", "training", "competencies", "topics", "training_date"),
+        *("assessment_date", "instructor", "trainee", "group", "keep_until", "pass_mark"),
+    }
+)
+"""Fields of the head that a person may correct; the others say how it was judged."""
 
 
 def state_correction(
@@ -36,6 +51,7 @@ def state_correction(
         CorrectionKind.VERDICT: _verdict,
         CorrectionKind.RESULT: _result,
         CorrectionKind.REMARKS: _remarks,
+        CorrectionKind.DETAILS: _details,
     }[kind](session, target, corrected)
     try:
         return Correction(
@@ -87,14 +103,14 @@ def _station(
 
 def _pairing(
     session: KeptSession, target: int | None, right: Corrected
-) -> tuple[Corrected, Corrected]:
+) -> tuple[str | int | None, str | int | None]:
     number = _target(session, target).number
     if isinstance(right, int):
         if _target(session, right).number == number:
             raise InputError(
                 f"Transmission {number} cannot answer itself.", "Give the one that answers it."
             )
-    elif right not in (None, NO_INSTRUCTION):
+    elif right is not None and right != NO_INSTRUCTION:
         raise InputError(f"{right!r} is no transmission.", "Give its number, or none.")
     for exchange in session.exchanges:
         if exchange.instruction == number:
@@ -131,8 +147,34 @@ def _outcome(right: Corrected) -> Outcome:
 def _result(session: KeptSession, _: int | None, right: Corrected) -> tuple[str | None, str]:
     if right not in ("passed", "not passed"):
         raise InputError(f"{right!r} is no result.", "Give passed or not passed.")
-    return session.head.result, right
+    return session.head.result, str(right)
 
 
 def _remarks(session: KeptSession, _: int | None, right: Corrected) -> tuple[str, str]:
     return session.head.remarks, str(right or "")
+
+
+def _details(
+    session: KeptSession, _: int | None, right: Corrected
+) -> tuple[dict[str, JsonValue], dict[str, JsonValue]]:
+    if not isinstance(right, Mapping) or not right or not right.keys() <= DETAILS:
+        raise InputError(
+            "No such detail of a session.", f"Give one of {', '.join(sorted(DETAILS))}."
+        )
+    head = changed_head(session.head, right).model_dump(mode="json")
+    before = session.head.model_dump(mode="json")
+    return {name: before[name] for name in right}, {name: head[name] for name in right}
+
+
+def changed_head(head: SessionHead, details: Mapping[str, JsonValue]) -> SessionHead:
+    """Give a head with other details.
+
+    Raises:
+        InputError: One of them cannot be kept.
+    """
+    try:
+        return SessionHead.model_validate({**head.model_dump(), **details})
+    except ValidationError as error:
+        first = error.errors()[0]
+        name = str(first["loc"][0]).replace("_", " ")
+        raise InputError(f"{name}: {first['msg']}.", "Give another one.") from error

@@ -3,23 +3,27 @@
 import os
 from collections.abc import Callable, Iterator
 from datetime import UTC, date, datetime
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 from sqlalchemy import Connection, Row, func, insert, select, update
 
 from readback.errors import InputError
+from readback.judging.local import LocalWording
 from readback.judging.model import Verdict
-from readback.records.correcting import current_session, rejudge
+from readback.records.correcting import Corrected, current_session, rejudge
 from readback.records.database import Database
 from readback.records.loading import load_session
 from readback.records.model import (
+    Correction,
     CorrectionKind,
     KeptSession,
     SessionHead,
     SessionResult,
     Tombstone,
 )
-from readback.records.stating import state_correction
+from readback.records.stating import changed_head, state_correction
 from readback.records.tables import (
     CORRECTIONS,
     JUDGEMENTS,
@@ -27,6 +31,7 @@ from readback.records.tables import (
     TOMBSTONES,
     TRANSMISSIONS,
 )
+from readback.records.wording import keep_wording, load_wording
 from readback.transmission import Transmission
 
 _HIGHEST_ID = 2**31 - 1
@@ -52,10 +57,14 @@ class Store:
     ) -> None:
         self.database = Database(where)
         self._now = now
+        self._wordings: TemporaryDirectory[str] | None = None
 
     def close(self) -> None:
         """Close the database; safe to call twice."""
         self.database.close()
+        if self._wordings is not None:
+            self._wordings.cleanup()
+            self._wordings = None
 
     def __enter__(self) -> "Store":
         return self
@@ -68,14 +77,21 @@ class Store:
         """The date now, in the time zone of the machine."""
         return self._now().astimezone().date()
 
-    def begin(self, head: SessionHead) -> int:
+    def begin(self, head: SessionHead, *, local: LocalWording | None = None) -> int:
         """Begin a session.
+
+        Args:
+            head: What it is about.
+            local: The operator's own wording that its verdicts come from; kept with the session,
+                so that corrections are judged by it on any desk.
 
         Returns:
             Its number, which no other session gets, not even when it is deleted.
         """
         with self.database.writing() as connection:
             row = {**head.model_dump(mode="python"), "begun_at": self._stamp()}
+            if local is not None:
+                row["local_version"] = keep_wording(connection, local)
             row["settings"] = dict(head.settings)
             result = connection.execute(insert(SESSIONS).values(row))
             key = result.inserted_primary_key
@@ -209,7 +225,7 @@ class Store:
         session_id: int,
         kind: CorrectionKind,
         target: int | None,
-        corrected: str | int | None,
+        corrected: Corrected,
         *,
         by: str,
         why: str,
@@ -223,7 +239,7 @@ class Store:
                 a verdict; None for result and remarks.
             corrected: What is right: the words, the station, the readback's number (None: nothing
                 answered; ``"none"``: it is no instruction), the verdict's word, the result, the
-                remarks.
+                remarks; or field -> value of the details that `stating.DETAILS` names.
             by: Who corrects.
             why: The reason.
 
@@ -245,8 +261,11 @@ class Store:
                     session_id=session_id, **correction.model_dump(mode="json")
                 )
             )
+            if kind is CorrectionKind.DETAILS:
+                row = self._change_details(connection, before, correction)
             after = before.model_copy(update={"corrections": (*before.corrections, correction)})
-            for exchange in rejudge(current_session(after), correction):
+            local = self._wording(connection, before.head.local_version)
+            for exchange in rejudge(current_session(after), correction, local):
                 connection.execute(
                     insert(JUDGEMENTS).values(
                         _judgement(
@@ -261,6 +280,23 @@ class Store:
                     )
                 )
             return load_session(connection, row)
+
+    def _change_details(
+        self, connection: Connection, session: KeptSession, correction: Correction
+    ) -> Row[Any]:
+        """Change the row itself: sessions are found by their trainee, group and retention time."""
+        assert isinstance(correction.corrected, dict)
+        head = changed_head(session.head, correction.corrected)
+        values = {name: getattr(head, name) for name in correction.corrected}
+        connection.execute(update(SESSIONS).where(SESSIONS.c.id == session.id).values(values))
+        return self._session_row(connection, session.id)
+
+    def _wording(self, connection: Connection, version: str | None) -> LocalWording:
+        if version is None:
+            return LocalWording()
+        if self._wordings is None:
+            self._wordings = TemporaryDirectory()
+        return load_wording(connection, version, Path(self._wordings.name))
 
     def _stamp(self) -> str:
         return self._now().astimezone(UTC).isoformat()

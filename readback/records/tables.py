@@ -35,6 +35,7 @@ SESSIONS = Table(
     Column("drill_hash", Text),
     Column("grammar_version", Text, nullable=False),
     Column("rules_version", Text, nullable=False),
+    Column("local_version", Text),
     Column("program_version", Text, nullable=False),
     Column("engine", Text),
     Column("engine_model", Text),
@@ -88,6 +89,14 @@ CORRECTIONS = Table(
     Column("at", Text, nullable=False),
     Column("why", Text, nullable=False),
 )
+
+WORDINGS = Table(
+    "wordings",
+    METADATA,
+    Column("version", Text, primary_key=True),
+    Column("files", JSON, nullable=False),
+)
+"""An operator's own wording by its content: name and text of each file, in their order."""
 
 TOMBSTONES = Table(
     "tombstones",

@@ -2,10 +2,14 @@ from datetime import date
 
 import pytest
 
+from readback.data import data_directory
 from readback.errors import InputError
 from readback.judging.check import check
+from readback.judging.local import load_local
 from readback.records.correcting import reword
 from readback.records.model import CorrectionKind, SessionHead
+from readback.records.store import Store
+from readback.records.versions import content_hash
 from readback.transmission import Transmission, Word
 from tests.records.conftest import CROSS, CROSSED_RIGHT, HELD, HOLD
 
@@ -198,3 +202,73 @@ def test_words_that_stay_keep_their_times():
 
     assert corrected.words == (Word(word="hold", start=0.1, end=0.4), Word(word="short"))
     assert (corrected.start, corrected.end) == (0.0, 1.0)
+
+
+LARKSPUR = data_directory("grammars").parent / "docs" / "examples" / "larkspur"
+PUSH = "larkspur standard push tail to the red line"
+
+
+def test_corrections_are_judged_by_the_wording_of_the_session(where, store, head):
+    local = load_local(LARKSPUR)
+    session_id = store.begin(head(), local=local)
+    for text, station in ((PUSH, "flight deck"), ("good morning", "headset")):
+        said = Transmission.typed(text)
+        store.keep_transmission(session_id, said.model_copy(update={"station": station}))
+    store.finish(session_id)
+
+    # Another desk, which has no such directory.
+    with Store(where) as desk:
+        wrong = desk.correct(session_id, WORDS, 2, PUSH.replace("red", "blue"), **BY)
+        right = desk.correct(session_id, WORDS, 2, PUSH, **BY)
+
+    (exchange,) = right.exchanges
+    assert outcomes(wrong) == ["incorrect"]
+    assert outcomes(right) == ["correct"]
+    assert exchange.verdict.findings[0].call == "standard_push"
+    assert right.head.local_version == content_hash(*local.grammars, *local.rules)
+
+
+def test_the_authority_of_the_session_judges_its_corrections(store, keep_session):
+    texts = (("larkspur 421 taxi to holding point a1", "x"),)
+    sessions = [keep_session(texts=texts, authority=name) for name in ("icao", "faa")]
+
+    judged = [store.correct(number, WORDS, 2, "roger", **BY) for number in sessions]
+
+    assert {exchange.verdict.authority for one in judged for exchange in one.exchanges} == {
+        "icao",
+        "faa",
+    }
+
+
+def test_details_are_corrected_with_what_stood_before(store, keep_session):
+    session_id = keep_session()
+    right = {"trainee": "Tom Oakley", "topics": ["push back"], "assessment_date": "2026-03-03"}
+
+    session = store.correct(session_id, CorrectionKind.DETAILS, None, right, **BY)
+
+    assert (session.head.trainee, session.head.topics) == ("Tom Oakley", ("push back",))
+    assert session.head.assessment_date == date(2026, 3, 3)
+    assert session.corrections[0].original == {
+        "trainee": "Tam Oakley",
+        "topics": ["hold short", "crossing"],
+        "assessment_date": "2026-03-02",
+    }
+    assert [one.id for one in store.sessions(trainee="Tom Oakley")] == [session_id]
+    assert store.load(session_id) == session
+
+
+@pytest.mark.parametrize(
+    ("details", "told"),
+    [
+        ({}, "No such detail"),
+        ({"engine": "vosk"}, "No such detail"),
+        ({"assessment_date": "soon"}, "assessment date: Input should be"),
+        ({"trainee": ""}, "trainee: String should have at least 1"),
+        ({"pass_mark": 80}, "pass mark: Input should be less than"),
+    ],
+)
+def test_details_that_cannot_be_kept_are_refused(store, keep_session, details, told):
+    session_id = keep_session()
+
+    with pytest.raises(InputError, match=told):
+        store.correct(session_id, CorrectionKind.DETAILS, None, details, **BY)

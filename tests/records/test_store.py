@@ -64,6 +64,21 @@ def test_the_migrations_make_the_tables_that_the_code_uses(store):
 
 
 @ON_A_FILE
+def test_records_of_an_older_program_are_brought_up_to_date(where, store, keep_session):
+    before = store.load(keep_session())
+    store.close()
+    with closing(sqlite3.connect(where)) as connection:
+        # As revision 0001 left them.
+        connection.execute("DROP TABLE wordings")
+        connection.execute("ALTER TABLE sessions DROP COLUMN local_version")
+        connection.execute("UPDATE alembic_version SET version_num = '0001'")
+        connection.commit()
+
+    with Store(where) as newer:
+        assert newer.load(before.id) == before
+
+
+@ON_A_FILE
 def test_only_the_owner_may_read_the_files(store, keep_session, tmp_path):
     keep_session()
 
