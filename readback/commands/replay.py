@@ -3,8 +3,7 @@
 import argparse
 import json
 import sys
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,57 +14,72 @@ from readback.commands.hearing import (
     add_local_argument,
     listening,
 )
-from readback.commands.terminal import Piece, Terminal, escape, json_writer, tell
-from readback.errors import InputError, ReadbackError
+from readback.commands.progress import progress_bar
+from readback.commands.terminal import Terminal, json_writer, tell
+from readback.data import user_data_folder
+from readback.errors import InputError
 
 if TYPE_CHECKING:
-    from readback.judging.model import Verdict
-    from readback.transmission import Transmission
+    from readback.replay.model import Replayed, ReplaySettings
+    from readback.replay.workers import Workers
 
 NAME = "replay"
 SUMMARY = "judge the exchanges in recorded drills"
 DESCRIPTION = (
-    "Hear recorded drills: who said what, and a verdict for each exchange. A recording with one"
-    " station in each of two channels tells the stations apart; in any other, transmissions"
-    " answer one another in turn."
+    "Hear recorded drills, minutes or hours long: who said what, and a verdict for each exchange."
+    " Where each station has a channel of its own that tells them apart; else the turns, the"
+    " callsigns and the calls do, or you, with --station. A folder gives a table."
 )
 EXAMPLE = "readback replay audio_demo_synth/recordings/gc04_cross_for_hold_short.flac"
 
 
-@dataclass
-class _Drill:
-    """One recording, heard and judged."""
-
-    file: str
-    transmissions: list["Transmission"] = field(default_factory=list)
-    verdicts: list[tuple["Transmission", "Transmission | None", "Verdict"]] = field(
-        default_factory=list
-    )
-    error: ReadbackError | None = None
-    """Why it could not be heard to its end."""
-
-
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add this command's arguments."""
-    parser.add_argument("files", nargs="+", metavar="FILE", help="recordings")
+    parser.add_argument("files", nargs="+", metavar="FILE|FOLDER", help="recordings")
     add_judging_arguments(parser)
+    # None: that of the drill counts, where there is one.
+    parser.set_defaults(authority=None)
     add_local_argument(parser)
     add_engine_arguments(parser)
+    parser.add_argument("--drill", metavar="NAME", help="the drill that was recorded, or its file")
+    parser.add_argument(
+        "--seed", type=int, metavar="N", help="of the drill's values; else found from what was said"
+    )
+    parser.add_argument("--seat", metavar="NAME", help="the trainee's seat in the drill")
+    parser.add_argument(
+        "--station",
+        action="append",
+        default=[],
+        metavar="N=NAME",
+        help="who spoke transmission N, or in channel left or right: headset, flight_deck, ...",
+    )
+    parser.add_argument(
+        "--workers", type=int, default=1, metavar="N", help="hear N recordings at a time"
+    )
+    parser.add_argument(
+        "--scheduler", metavar="ADDRESS", help="hear on a Dask cluster (extra cluster)"
+    )
+    parser.add_argument(
+        "--results",
+        type=Path,
+        metavar="FOLDER",
+        help="keep results there, to go on from; else they are kept until the run is complete",
+    )
     parser.add_argument("--json", action="store_true", help="print JSON, for programs")
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Hear and judge the recordings; see `readback.cli.main` for the status."""
+    from readback.replay.folder import find_recordings
+
+    files = find_recordings(arguments.files)
+    as_table = any(Path(name).is_dir() for name in arguments.files)
+    settings = _settings(arguments, len(files))
     with listening(
-        arguments.engine, arguments.vosk_model, arguments.authority, arguments.local
+        settings.engine, settings.vosk_model, settings.authority, settings.local
     ) as listener:
-        return show_replay(
-            arguments.files,
-            listener,
-            authority=arguments.authority,
-            callsign=arguments.callsign,
-            as_json=arguments.json,
-        )
+        recordings = _replay(files, settings, listener, arguments)
+    return _show(recordings, as_table=as_table, as_json=arguments.json)
 
 
 def show_replay(
@@ -76,7 +90,7 @@ def show_replay(
     callsign: str | None = None,
     as_json: bool = False,
 ) -> int:
-    """Hear and judge the exchanges of recordings.
+    """Hear and judge the exchanges of recordings with a listener that is there.
 
     Args:
         files: Paths of recordings.
@@ -89,115 +103,179 @@ def show_replay(
         0: all readbacks are correct. 1: one is not. 2: a recording was not heard to its end, or
         holds no instruction.
     """
-    drills = []
-    terminal = Terminal.of()
+    from readback.replay.many import replay_all
+    from readback.replay.model import ReplaySettings
+
+    settings = ReplaySettings(authority=authority, callsign=callsign)
+    recordings = replay_all(files, lambda some: _hear_here(some, settings, listener))
+    return _show(recordings, as_table=False, as_json=as_json)
+
+
+# ---- hearing -------------------------------------------------------------------------------------
+
+
+def _settings(arguments: argparse.Namespace, recordings: int) -> "ReplaySettings":
+    """Make the settings of a run from what was typed and from the user's file of settings."""
+    from readback.replay.model import ReplaySettings
+    from readback.settings import load_settings
+    from readback.speech.engines import default_engine
+
+    own = load_settings()
+    vosk_model = arguments.vosk_model or own.vosk_model
+    local = arguments.local or own.local
+    return ReplaySettings(
+        authority=arguments.authority or _drill_authority(arguments) or "icao",
+        callsign=arguments.callsign,
+        # Named here, so that each process hears with the same one.
+        engine=arguments.engine or own.engine or default_engine(vosk_model),
+        vosk_model=vosk_model,
+        local=None if local is None else local.absolute(),
+        drill=arguments.drill,
+        seed=arguments.seed,
+        seat=arguments.seat,
+        stations=_stations(arguments.station, recordings),
+    )
+
+
+def _drill_authority(arguments: argparse.Namespace) -> str | None:
+    """Give the authority of the drill; check what only counts with one."""
+    if arguments.drill is None:
+        for name in ("seed", "seat"):
+            if getattr(arguments, name) is not None:
+                raise InputError(f"--{name} counts with a drill only.", "Give --drill NAME, too.")
+        return None
+    from readback.drills.files import find_drill, load_drill
+
+    drill = load_drill(find_drill(arguments.drill))
+    if arguments.seat is not None and arguments.seat not in drill.seats:
+        raise InputError(
+            f"This drill has no seat {arguments.seat!r}.", f"Use one of {', '.join(drill.seats)}."
+        )
+    return drill.setting.authority
+
+
+def _stations(given: Sequence[str], recordings: int) -> dict[str, str]:
+    from readback.replay.stations import read_station
+
+    stations = dict(map(read_station, given))
+    if recordings > 1 and any(name.isdigit() for name in stations):
+        raise InputError(
+            f"--station names a transmission, and there are {recordings} recordings.",
+            "Correct one recording at a time.",
+        )
+    return stations
+
+
+def _replay(
+    files: Sequence[str],
+    settings: "ReplaySettings",
+    listener: Listener,
+    arguments: argparse.Namespace,
+) -> "list[Replayed]":
+    from readback.replay.kept import KeptResults
+    from readback.replay.many import replay_all
+
+    kept = None
+    if len(files) > 1 or arguments.results:
+        folder = arguments.results or user_data_folder() / "replay"
+        kept = KeptResults(folder, settings, str(settings.engine))
+    workers = _workers(arguments, len(files))
+    done = 0.0
+
+    with progress_bar(len(files)) as advance:
+
+        def told(replayed: "Replayed") -> None:
+            nonlocal done
+            done += 1
+            advance(done, Path(replayed.file).name)
+
+        def hear(some: Sequence[str]) -> "Iterator[Replayed]":
+            if workers is not None:
+                return workers.hear(some, settings)
+            return _hear_here(
+                some, settings, listener, lambda part, name: advance(done + part, name)
+            )
+
+        recordings = replay_all(files, hear, kept=kept, told=told)
+    if kept is not None and not arguments.results:
+        # What was said is not kept longer than it is needed.
+        kept.clear()
+    return recordings
+
+
+def _workers(arguments: argparse.Namespace, recordings: int) -> "Workers | None":
+    """Give what hears; None for this process."""
+    if arguments.workers < 1:
+        raise InputError(f"--workers {arguments.workers} hears nothing.", "Give 1 or more.")
+    if arguments.scheduler is None and arguments.workers == 1:
+        return None
+    from readback.replay.workers import cluster_workers, local_workers
+
+    if arguments.scheduler is not None:
+        return cluster_workers(arguments.scheduler, recordings)
+    return local_workers(arguments.workers)
+
+
+def _hear_here(
+    files: Sequence[str],
+    settings: "ReplaySettings",
+    listener: Listener,
+    advance: Any = lambda part, name: None,
+) -> "Iterator[Replayed]":
+    from readback.replay.recording import Replayer
+
+    replayer = Replayer(settings, listener)
     for file in files:
-        drill = _replay(file, listener, authority, callsign)
-        drills.append(drill)
-        if not as_json:
-            _show(drill, terminal)
-        if drill.error is not None:
-            tell(str(drill.error))
+        path = Path(file)
+
+        def on_block(read_s: float, whole_s: float, name: str = path.name) -> None:
+            advance(min(read_s / whole_s, 1.0) if whole_s else 0.0, name)
+
+        yield replayer.replay(path, progress=on_block)
+
+
+# ---- showing -------------------------------------------------------------------------------------
+
+
+def _show(recordings: "Sequence[Replayed]", *, as_table: bool, as_json: bool) -> int:
     if as_json:
-        json_writer()(json.dumps({"recordings": [_document(drill) for drill in drills]}, indent=2))
+        document = {
+            "recordings": [one.document() for one in recordings],
+            "broken": [
+                {"file": one.file, "error": one.error}
+                for one in recordings
+                if one.error is not None
+            ],
+        }
+        json_writer()(json.dumps(document, indent=2))
     else:
-        _show_caution()
-    return _status(drills)
-
-
-def _replay(file: str, listener: Listener, authority: str, callsign: str | None) -> _Drill:
-    from readback.judging.check import check
-    from readback.judging.exchange import find_exchanges, join_pauses
-    from readback.judging.rules import load_rules
-    from readback.phraseology.grammar import load_grammar
-
-    grammars = listener.local.grammars if listener.local else ()
-    own_rules = listener.local.rules if listener.local else ()
-    rules = load_rules(authority, own_rules)
-    drill = _Drill(file)
-    heard: list[Transmission] = []
-    try:
-        for transmission in listener.hear_file(Path(file)):
-            heard.append(transmission)
-    except ReadbackError as error:
-        # What was heard before the damage still counts.
-        drill.error = error
-    drill.transmissions = list(join_pauses(heard))
-    for exchange in find_exchanges(drill.transmissions, load_grammar(grammars), rules):
-        instruction, readback = exchange.instruction, exchange.readback
-        verdict = check(
-            instruction,
-            readback or "",
-            authority=authority,
-            callsign=callsign,
-            local_grammars=grammars,
-            local_rules=own_rules,
-            least_certainty=listener.least_certainty,
-        )
-        drill.verdicts.append((instruction, readback, verdict))
-    if drill.error is None and not drill.verdicts:
-        drill.error = InputError(
-            f"{file}: no instruction that wants an answer was heard.",
-            "Give a recording of instructions and their readbacks.",
-        )
-    return drill
-
-
-def _status(drills: list[_Drill]) -> int:
-    if any(drill.error is not None for drill in drills):
+        _print(recordings, as_table=as_table)
+    broken = [one.error for one in recordings if one.error is not None]
+    if not as_table:
+        broken += [_nothing(one) for one in recordings if one.error is None and not one.exchanges]
+    for error in broken:
+        tell(error)
+    if broken:
         return 2
-    outcomes = {verdict.verdict for drill in drills for _, _, verdict in drill.verdicts}
-    return 0 if outcomes == {"correct"} else 1
+    return 0 if all(one.is_right for one in recordings) else 1
 
 
-def _document(drill: _Drill) -> dict[str, Any]:
-    return {
-        "file": drill.file,
-        "transmissions": [item.model_dump(mode="json") for item in drill.transmissions],
-        "exchanges": [
-            {
-                "instructed": _interval(instruction),
-                "answered": None if readback is None else _interval(readback),
-                **verdict.model_dump(mode="json"),
-            }
-            for instruction, readback, verdict in drill.verdicts
-        ],
-        "error": None if drill.error is None else str(drill.error),
-    }
-
-
-def _interval(transmission: "Transmission") -> dict[str, Any]:
-    return transmission.model_dump(mode="json", include={"station", "start", "end"})
-
-
-def _show(drill: _Drill, terminal: Terminal) -> None:
-    from readback.commands.render import render_findings, render_outcome, render_sides
-
-    print(escape(drill.file))
-    for transmission in drill.transmissions:
-        head = f"  {_time(transmission.start)}  "
-        if transmission.station:
-            head += f"{escape(transmission.station)}: "
-        text = escape(transmission.text) or "(not understood)"
-        for line in terminal.lines([Piece(text)], head, " " * len(head)):
-            print(line)
-    for number, (instruction, _, verdict) in enumerate(drill.verdicts, start=1):
-        at = Piece(f"exchange {number}, {_time(instruction.start)}:")
-        for line in terminal.lines([at, render_outcome(verdict.verdict)], "  ", "  "):
-            print(line)
-        for line in render_findings(verdict, terminal, indent="    ", brief=True):
-            print(line)
-        for line in render_sides(verdict, terminal, indent="    "):
-            print(line)
-
-
-def _show_caution() -> None:
+def _print(recordings: "Sequence[Replayed]", *, as_table: bool) -> None:
     from readback.commands.render import CAUTION
+    from readback.commands.replay_render import render_recording, render_table
 
+    terminal = Terminal.of()
+    for one in () if as_table else recordings:
+        for line in render_recording(one, terminal):
+            print(line)
+    for line in render_table(recordings) if as_table else ():
+        print(line)
     sys.stdout.flush()
     print(CAUTION, file=sys.stderr)
 
 
-def _time(seconds: float | None) -> str:
-    tenths = round((seconds or 0.0) * 10)
-    return f"{tenths // 600:02}:{tenths // 10 % 60:02}.{tenths % 10}"
+def _nothing(replayed: "Replayed") -> str:
+    return (
+        f"{replayed.file}: no instruction that wants an answer was heard."
+        " Give a recording of instructions and their readbacks."
+    )

@@ -23,6 +23,7 @@ def make_plan(
     seed: int = 0,
     seat: Seat | None = None,
     authority: str | None = None,
+    values: Mapping[str, str] | None = None,
 ) -> Plan:
     """Lay out one run.
 
@@ -33,6 +34,7 @@ def make_plan(
         seat: Of the trainee; None takes the drill's first. Wrong readbacks are planted only where
             another answers.
         authority: Whose rules count; None: the drill's.
+        values: Those that are known, and therefore not drawn.
 
     Raises:
         InputError: The drill has not that seat, or there is no such authority.
@@ -45,16 +47,18 @@ def make_plan(
     if authority is not None and authority not in AUTHORITIES:
         known = ", ".join(AUTHORITIES)
         raise InputError(f"{authority!r} is no authority known here.", f"Use one of {known}.")
-    return _Planner(drill, grammar, seed, seat or drill.seats[0]).plan(authority)
+    return _Planner(drill, grammar, seed, seat or drill.seats[0], values or {}).plan(authority)
 
 
 class _Planner:
-    def __init__(self, drill: Drill, grammar: Grammar, seed: int, seat: Seat) -> None:
+    def __init__(
+        self, drill: Drill, grammar: Grammar, seed: int, seat: Seat, known: Mapping[str, str]
+    ) -> None:
         self._drill = drill
         self._seat = seat
         self._seed = seed
         self._rng = random.Random(f"drill {seed}")
-        self._values = draw_values(drill.values, grammar, self._rng)
+        self._values = {**draw_values(drill.values, grammar, self._rng), **known}
         self._dues: list[Due] = []
         self._happenings: list[Happening] = []
 

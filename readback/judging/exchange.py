@@ -48,9 +48,16 @@ def find_exchanges(
 
     Source: ICAO Annex 10 Volume II, 5.2.1.9.2 (the callsign ends a readback); from memory.
     """
+    return pair_transmissions(join_pauses(transmissions), grammar, rules)
+
+
+def pair_transmissions(
+    transmissions: Iterable[Transmission], grammar: Grammar, rules: RuleBook
+) -> tuple[Exchange, ...]:
+    """Pair as `find_exchanges`, but take each transmission as whole: nothing is joined."""
     exchanges: list[Exchange] = []
     waiting: Transmission | None = None
-    for spoken in join_pauses(transmissions):
+    for spoken in transmissions:
         reading = parse(spoken, grammar)
         if waiting is None:
             waiting = spoken if _instructs(reading, rules) else None

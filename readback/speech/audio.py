@@ -1,7 +1,7 @@
 """Recordings of any rate, read block by block as what a recogniser takes."""
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager, nullcontext
 from pathlib import Path
 from typing import Any
@@ -36,11 +36,12 @@ class Recording:
     """A sound file: opened and checked at once, read block by block in constant memory.
 
     WAV, FLAC, OGG, MP3 and what else libsndfile reads. Samples that are no number count as silence,
-    those beyond full scale are clipped. Bytes lost at the end of a WAV or OGG file do not show: the
-    file then ends earlier.
+    those beyond full scale are clipped. Bytes lost at the end of a WAV or OGG file are no damage
+    here, the file then ends earlier: `readback.speech.endings` tells of them.
 
     Args:
         path: The file.
+        progress: Told after each block how many seconds of the recording were read.
 
     Raises:
         AudioError: There is no such file, or it is no recording that can be heard.
@@ -49,11 +50,18 @@ class Recording:
     stations: tuple[str | None, ...]
     """One for each channel heard: ``(None,)``, or ``("left", "right")`` where two differ."""
 
-    def __init__(self, path: str | os.PathLike[str]) -> None:
+    duration_s: float
+    """As its header says; 0 where that tells nothing."""
+
+    def __init__(
+        self, path: str | os.PathLike[str], progress: Callable[[float], None] | None = None
+    ) -> None:
         self.path = Path(path)
+        self._progress = progress
         _check_file(self.path)
         with _open(self.path) as file:
             _check_format(self.path, file)
+            self.duration_s = _duration_s(file)
             two = file.channels == 2 and not _is_one_signal(_read(self.path, file))
         self.stations = ("left", "right") if two else (None,)
 
@@ -62,11 +70,12 @@ class Recording:
 
         Raises:
             AudioError: The file is damaged, and the whole blocks before that have been given; or it
-                holds no sound at all.
+                holds no sound at all, or no sample that is a number.
         """
         import soxr
 
         empty = True
+        done = 0
         with _open(self.path) as file:
             channels = len(self.stations)
             resampler = soxr.ResampleStream(
@@ -74,7 +83,10 @@ class Recording:
             )
             for block in _read(self.path, file):
                 empty = False
+                done += len(block)
                 yield _split(resampler.resample_chunk(block[:, :channels]))
+                if self._progress is not None:
+                    self._progress(done / file.samplerate)
             if empty:
                 raise AudioError(f"{self.path}: holds no sound.", _AGAIN)
             rest = resampler.resample_chunk(np.zeros((0, channels), np.float32), last=True)
@@ -98,6 +110,12 @@ def read_recording(path: str | os.PathLike[str]) -> dict[str | None, Pcm]:
 def _split(samples: _Block) -> tuple[Pcm, ...]:
     scaled = np.clip(np.rint(samples * 32768.0), -32768, 32767).astype(np.int16)
     return tuple(np.ascontiguousarray(channel) for channel in scaled.T)
+
+
+def _duration_s(file: Any) -> float:
+    # libsndfile gives its largest number where the length is not known.
+    known = 0 < file.frames < 2**62
+    return file.frames / file.samplerate if known else 0.0
 
 
 def _check_file(path: Path) -> None:
@@ -155,7 +173,7 @@ def _open(path: Path) -> Iterator[Any]:
 def _read(path: Path, file: Any) -> Iterator[_Block]:
     import soundfile
 
-    done = 0
+    done = numbers = 0
     while True:
         try:
             with _quiet_decoder(path):
@@ -167,8 +185,11 @@ def _read(path: Path, file: Any) -> Iterator[_Block]:
                 f"{path}: is damaged about {done / file.samplerate:.0f} s from its start.", _AGAIN
             ) from error
         if not len(block):
+            if done and not numbers:
+                raise AudioError(f"{path}: none of its samples is a number.", _AGAIN)
             return
         done += len(block)
+        numbers += not np.isnan(block).all()
         # Beyond full scale float files hold anything; silence stands for what is no number.
         yield np.clip(np.nan_to_num(block, nan=0.0, posinf=1.0, neginf=-1.0), -1.0, 1.0)
 

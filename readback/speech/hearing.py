@@ -12,7 +12,9 @@ from readback.speech.segments import LONGEST_S, Segment, find_segments
 from readback.transmission import Transmission, Word
 
 
-def hear_file(path: str | os.PathLike[str], recogniser: Recogniser) -> Iterator[Transmission]:
+def hear_file(
+    path: str | os.PathLike[str] | Recording, recogniser: Recogniser
+) -> Iterator[Transmission]:
     """Hear every transmission of a recording, in the order in which they start.
 
     Args:
@@ -27,7 +29,7 @@ def hear_file(path: str | os.PathLike[str], recogniser: Recogniser) -> Iterator[
         AudioError: The recording cannot be used; what came before a damage is yielded first.
         RecogniserError: The engine broke.
     """
-    recording = Recording(path)
+    recording = path if isinstance(path, Recording) else Recording(path)
     for segment in find_segments(recording):
         heard = recogniser.recognise(segment.pcm.tobytes())
         yield heard.model_copy(

@@ -31,11 +31,11 @@ def test_stations_are_told_apart_by_channel(listener_hearing, capsys):
     show_replay([TWO_CHANNELS], listener_hearing([INSTRUCTION, WRONG]), as_json=True)
 
     (drill,) = json.loads(capsys.readouterr().out)["recordings"]
-    assert [item["station"] for item in drill["transmissions"]] == ["left", "right"]
+    assert [item["channel"] for item in drill["transmissions"]] == ["left", "right"]
     (exchange,) = drill["exchanges"]
     assert exchange["verdict"] == "incorrect"
-    assert exchange["instructed"]["station"] == "left"
-    assert exchange["answered"]["station"] == "right"
+    assert exchange["instructed"]["station"] == "controller"
+    assert exchange["answered"]["station"] == "flight_deck"
     assert exchange["answered"]["start"] > exchange["instructed"]["end"]
 
 

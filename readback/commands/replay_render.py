@@ -1,0 +1,110 @@
+"""Replayed recordings on a terminal: one in full, or many in a table."""
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from statistics import median
+
+from readback.commands.render import render_findings, render_outcome, render_sides
+from readback.commands.terminal import Piece, Terminal, cells, escape
+from readback.judging.manner import Manner
+from readback.judging.model import Outcome
+from readback.replay.model import HeardTransmission, Replayed, ReplayedDrill
+
+_LONGEST_NAME = 40
+
+
+def render_recording(replayed: Replayed, terminal: Terminal) -> Iterator[str]:
+    """Show one recording: who said what, then each exchange with its verdict."""
+    yield escape(replayed.file)
+    digits = len(str(len(replayed.transmissions)))
+    for one in replayed.transmissions:
+        head = f"  {one.number:>{digits}}  {_time(one.transmission.start)}  {_who(one)}"
+        text = escape(one.transmission.text) or "(not understood)"
+        yield from terminal.lines([Piece(text)], head, " " * cells(head))
+    for number, exchange in enumerate(replayed.exchanges, start=1):
+        verdict = exchange.verdict
+        asked = replayed.transmission(exchange.instruction)
+        pieces = [
+            Piece(f"exchange {number}, {_time(asked.start)}:"),
+            render_outcome(verdict.verdict),
+            Piece(_delivery(exchange.delivery)),
+        ]
+        yield from terminal.lines(pieces, "  ", "  ")
+        yield from render_findings(verdict, terminal, indent="    ", brief=True)
+        yield from render_sides(verdict, terminal, indent="    ")
+    if replayed.drill is not None:
+        yield from _drill(replayed.drill, terminal)
+
+
+def render_table(recordings: Sequence[Replayed]) -> Iterator[str]:
+    """Show many recordings, a line each, and their sum; those that broke are left out."""
+    heard = [one for one in recordings if one.error is None]
+    rows = [("recording", "length", "exchanges", *(str(one) for one in Outcome), "answered after")]
+    rows += [_row(escape(one.file), [one]) for one in heard]
+    rows.append(_row(f"{len(heard)} recordings", heard))
+    names = [_shortened(row[0]) for row in rows]
+    widths = [max(map(cells, column)) for column in zip(*(row[1:] for row in rows), strict=True)]
+    first = max(map(cells, names))
+    for name, row in zip(names, rows, strict=True):
+        numbers = "  ".join(f"{cell:>{width}}" for cell, width in zip(row[1:], widths, strict=True))
+        yield f"{name}{' ' * (first - cells(name))}  {numbers}"
+
+
+def _row(name: str, recordings: Sequence[Replayed]) -> tuple[str, ...]:
+    exchanges = [exchange for one in recordings for exchange in one.exchanges]
+    outcomes = Counter(exchange.verdict.verdict for exchange in exchanges)
+    waits = [
+        exchange.delivery.seconds_to_answer
+        for exchange in exchanges
+        if exchange.delivery is not None and exchange.delivery.seconds_to_answer is not None
+    ]
+    return (
+        name,
+        _time(sum(one.seconds for one in recordings)),
+        str(len(exchanges)),
+        *(str(outcomes[outcome]) for outcome in Outcome),
+        f"{median(waits):.1f} s" if waits else "",
+    )
+
+
+def _shortened(name: str) -> str:
+    """Leave the start of a long name out: the end tells files of one folder apart."""
+    return name if len(name) <= _LONGEST_NAME else f"...{name[3 - _LONGEST_NAME :]}"
+
+
+def _who(one: HeardTransmission) -> str:
+    station = one.transmission.station
+    if station is None:
+        return ""
+    doubt = "?" if one.told_by == "turn" else ""
+    return f"{escape(station.replace('_', ' '))}{doubt}: "
+
+
+def _delivery(manner: Manner | None) -> str:
+    parts = []
+    if manner is not None and manner.seconds_to_answer is not None:
+        parts.append(f"answered after {manner.seconds_to_answer:.1f} s")
+    if manner is not None and manner.words_per_minute is not None:
+        parts.append(f"{manner.words_per_minute:.0f} words a minute")
+    return f"({', '.join(parts)})" if parts else ""
+
+
+def _drill(drill: ReplayedDrill, terminal: Terminal) -> Iterator[str]:
+    found = ", ".join(f"{name} {value}" for name, value in drill.values.items())
+    how = "found from what was said" if drill.found else f"of seed {drill.seed}"
+    values = f": {found} ({how})" if found else ""
+    yield from terminal.lines([Piece(f"drill {escape(drill.name)}{escape(values)}")], "  ", "  ")
+    faults = [event for event in drill.events if event.is_fault]
+    for event in faults:
+        at = "" if event.at_s is None else f"{_time(event.at_s)}  "
+        kind = Piece(f"{event.kind}:", "wrong")
+        yield from terminal.lines([kind, Piece(escape(event.message))], f"    {at}", " " * 8)
+    if not faults:
+        yield "    everything came as it was due"
+
+
+def _time(seconds: float | None) -> str:
+    tenths = round((seconds or 0.0) * 10)
+    hours, minutes = tenths // 36_000, tenths // 600 % 60
+    start = f"{hours}:{minutes:02}" if hours else f"{minutes:02}"
+    return f"{start}:{tenths // 10 % 60:02}.{tenths % 10}"

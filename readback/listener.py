@@ -1,0 +1,109 @@
+"""A recogniser with what it listens for: made when the first recording is to be heard."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from readback.errors import ReadbackError
+
+if TYPE_CHECKING:
+    from readback.judging.local import LocalWording
+    from readback.speech.audio import Recording
+    from readback.speech.recogniser import Recogniser
+    from readback.transmission import Transmission
+
+
+class Listener:
+    """Hears recordings with one recogniser.
+
+    Args:
+        engine: The recogniser's name; None takes the default.
+        vosk_model: Folder of a Vosk model; None looks in the usual places.
+        recogniser: One that is made already; the names then do not count.
+        authority: Whose numbers are listened for: in group form (four twenty-one) only where the
+            rules know it, as each digit is else halfway to a group.
+        local: An operator's own wording; None: the shipped one alone.
+    """
+
+    def __init__(
+        self,
+        engine: str | None = None,
+        vosk_model: Path | None = None,
+        recogniser: "Recogniser | None" = None,
+        authority: str = "icao",
+        local: "LocalWording | None" = None,
+    ) -> None:
+        self.local = local
+        self._authority = authority
+        self._engine = engine
+        self._vosk_model = vosk_model
+        self._recogniser = recogniser
+        self._failure: ReadbackError | None = None
+
+    @property
+    def recogniser(self) -> "Recogniser":
+        """The recogniser, started in its own process at first use.
+
+        Raises:
+            ReadbackError: It cannot work; the same again at each later use.
+        """
+        if self._failure is not None:
+            raise self._failure
+        if self._recogniser is None:
+            # A typed check needs none of this.
+            from readback.phraseology.grammar import load_grammar
+            from readback.speech.engines import default_engine, make_recogniser
+
+            try:
+                engine = self._engine or default_engine(self._vosk_model)
+                grouped = self._authority == "faa"
+                if self.local is None:
+                    grammar = load_grammar().search(grouped_numbers=grouped)
+                else:
+                    self.local.require_pronunciations()
+                    own = load_grammar(self.local.grammars)
+                    grammar = own.search(self.local.lexicons, grouped_numbers=grouped)
+                self._recogniser = make_recogniser(engine, grammar, vosk_model=self._vosk_model)
+            except ReadbackError as error:
+                self._failure = error
+                raise
+        return self._recogniser
+
+    @property
+    def least_certainty(self) -> float:
+        """The certainty below which what the recogniser heard is not judged: measured, by engine.
+
+        Raises:
+            ReadbackError: The recogniser cannot work, or the file of thresholds is damaged.
+        """
+        from readback.measure.certainty import load_thresholds
+
+        return load_thresholds().least_certainty(self.recogniser.name)
+
+    def hear_transmission(self, path: Path) -> "Transmission":
+        """Hear a recording that holds one transmission."""
+        from readback.speech.hearing import hear_transmission
+
+        self._look_at(path)
+        return hear_transmission(path, self.recogniser)
+
+    def hear_file(self, path: "Path | Recording") -> Iterator["Transmission"]:
+        """Hear every transmission of a recording."""
+        from readback.speech.hearing import hear_file
+
+        if isinstance(path, Path):
+            self._look_at(path)
+        return hear_file(path, self.recogniser)
+
+    def _look_at(self, path: Path) -> None:
+        """Refuse a file that is no recording before seconds go by in starting a recogniser."""
+        if self._recogniser is None:
+            from readback.speech.audio import Recording
+
+            Recording(path)
+
+    def close(self) -> None:
+        """End the recogniser, if one was started."""
+        if self._recogniser is not None:
+            self._recogniser.close()
+            self._recogniser = None

@@ -1,0 +1,1 @@
+"""Recorded drills at length and in numbers: heard, given to stations, paired, judged, kept."""

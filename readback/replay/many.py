@@ -1,0 +1,45 @@
+"""Many recordings replayed: what was done before is found again, what comes is kept at once."""
+
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+
+from readback.replay.kept import KeptResults, file_hash
+from readback.replay.model import Replayed
+
+Hear = Callable[[Sequence[str]], Iterator[Replayed]]
+"""Replays recordings and gives the results as they come, in whatever order."""
+
+
+def replay_all(
+    files: Sequence[str],
+    hear: Hear,
+    *,
+    kept: KeptResults | None = None,
+    told: Callable[[Replayed], None] = lambda _: None,
+) -> list[Replayed]:
+    """Replay recordings.
+
+    Args:
+        files: Their paths.
+        hear: Replays those that are not yet.
+        kept: Where results are kept as they come, and found again; those with an error are not.
+        told: Called with each result as it comes, in whatever order.
+
+    Returns:
+        One result for each file, in their order.
+    """
+    hashes = {file: file_hash(Path(file)) for file in files}
+    results: dict[str, Replayed] = {}
+    for file in files:
+        known = kept.find(hashes[file]) if kept and hashes[file] else None
+        if known is not None:
+            results[file] = known.model_copy(update={"file": file})
+            told(results[file])
+    for replayed in hear([file for file in hashes if file not in results]):
+        content = hashes[replayed.file]
+        result = replayed.model_copy(update={"content": content})
+        if kept and content and result.error is None:
+            kept.keep(result)
+        results[result.file] = result
+        told(result)
+    return [results[file] for file in files]
