@@ -22,7 +22,9 @@ def add_recordings(store: "Store", arguments: argparse.Namespace) -> int:
     """
     head = make_head(store, arguments)
     status = 0
-    with listening(arguments.engine, arguments.vosk_model, arguments.authority) as listener:
+    with listening(
+        arguments.engine, arguments.vosk_model, arguments.authority, arguments.local
+    ) as listener:
         for path in arguments.files:
             try:
                 number = keep_recording(store, head, path, listener)
@@ -74,6 +76,7 @@ def make_head(store: "Store", arguments: argparse.Namespace) -> "SessionHead":
             consent=arguments.consent,
             keep_until=arguments.keep_until,
             pass_mark=arguments.pass_mark,
+            result=arguments.result,
             remarks=arguments.remarks,
         )
     except ValidationError as error:
@@ -97,6 +100,7 @@ def keep_recording(store: "Store", head: "SessionHead", path: Path, listener: Li
     Raises:
         ReadbackError: The recording cannot be heard to its end: nothing is kept of it.
     """
+    from readback.measure.report import engine_version
     from readback.records.heard import judge_heard, keep_heard
 
     heard = tuple(listener.hear_file(path))
@@ -105,11 +109,13 @@ def keep_recording(store: "Store", head: "SessionHead", path: Path, listener: Li
     head = head.model_copy(
         update={
             "engine": listener.recogniser.name,
+            "engine_model": engine_version(listener.recogniser.name),
             "least_certainty": listener.least_certainty,
             "settings": {**head.settings, "recording": path.name},
         }
     )
-    return keep_heard(store, judge_heard(heard, head), path)
+    session = judge_heard(heard, head, local=listener.local)
+    return keep_heard(store, session, path, local=listener.local)
 
 
 def _drill(name: str) -> tuple[str | None, str | None]:

@@ -4,8 +4,9 @@ import argparse
 from datetime import date
 from pathlib import Path
 
-from readback.commands.hearing import add_engine_arguments
+from readback.commands.hearing import add_engine_arguments, add_local_argument
 
+RESULTS = ("passed", "not passed")
 FORMATS = ("csv", "jsonl", "vtt", "html")
 
 
@@ -42,6 +43,8 @@ def add_adding(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--consent", action="store_true", help="the person agreed that the voice is kept"
     )
+    parser.add_argument("--result", choices=RESULTS, help="the instructor's; else by the pass mark")
+    add_local_argument(parser)
     add_engine_arguments(parser)
 
 
@@ -57,8 +60,13 @@ def add_correcting(parser: argparse.ArgumentParser) -> None:
         help="what answered it; nobody; none: it is no instruction",
     )  # fmt: skip
     kinds.add_argument("--verdict", metavar="WORD", help="the verdict on its readback")
-    kinds.add_argument("--result", metavar="WORD", help="passed, not passed")
+    kinds.add_argument("--result", choices=RESULTS, help="the instructor's")
     kinds.add_argument("--remarks", metavar="TEXT", help="of the instructor")
+    kinds.add_argument(
+        "--set", dest="details", action="append", type=_detail, metavar="FIELD=VALUE",
+        help="a detail of the session, such as assessment-date=2026-03-02 or topics=push,start;"
+        " may be given more than once",
+    )  # fmt: skip
     parser.add_argument("--by", required=True, metavar="NAME", help="who corrects")
     parser.add_argument("--why", required=True, metavar="TEXT", help="the reason")
 
@@ -84,6 +92,18 @@ def add_due(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--early", type=int, default=0, metavar="MONTHS", help="of an interval of your own"
     )
+
+
+def _detail(text: str) -> tuple[str, str | list[str] | None]:
+    name, sign, value = text.partition("=")
+    if not sign:
+        raise argparse.ArgumentTypeError(f"{text!r} has no '='")
+    field = name.strip().replace("-", "_")
+    if field in ("competencies", "topics"):
+        return field, [part.strip() for part in value.split(",") if part.strip()]
+    # What need not be there is taken away by giving nothing.
+    unset = not value.strip() and field in ("assessment_date", "keep_until", "pass_mark")
+    return field, None if unset else value
 
 
 def _day(text: str) -> date:

@@ -5,7 +5,7 @@ from datetime import date
 
 from readback.commands.render import render_findings, render_outcome, render_sides
 from readback.commands.terminal import Piece, Terminal, escape
-from readback.records.describing import describe_head, describe_score
+from readback.records.describing import describe_corrected, describe_head, describe_score
 from readback.records.intervals import Due, Interval
 from readback.records.model import KeptExchange, KeptSession, KeptTransmission, Tombstone
 
@@ -43,8 +43,9 @@ def show_session(session: KeptSession) -> int:
         _show_exchange(exchange, terminal)
     for one in session.corrections:
         target = "" if one.target is None else f" of transmission {one.target}"
-        what = f"correction {one.number}: {one.kind}{target}, before: {_value(one.original)}"
-        _lines(terminal, "  ", f"{what}, now: {_value(one.corrected)}")
+        before, now = map(describe_corrected, (one.original, one.corrected))
+        what = f"correction {one.number}: {one.kind}{target}, before: {escape(before)}"
+        _lines(terminal, "  ", f"{what}, now: {escape(now)}")
         _lines(terminal, "      ", f"{escape(one.by)}, {one.at:%Y-%m-%d %H:%M}: {escape(one.why)}")
     return 0
 
@@ -90,12 +91,6 @@ def _transmission(kept: KeptTransmission) -> str:
     head += f"{escape(said.station)}: " if said.station else ""
     text = escape(said.text) or "(not understood)"
     return f"{head}{text}" + (" (corrected)" if kept.corrected else "")
-
-
-def _value(value: object) -> str:
-    if isinstance(value, dict):
-        return escape(str(value.get("outcome")))
-    return "nothing" if value in (None, "") else escape(str(value))
 
 
 def _lines(terminal: Terminal, first: str, text: str) -> None:

@@ -20,6 +20,7 @@ from readback.commands.terminal import escape, json_writer, tell
 from readback.errors import InputError
 
 if TYPE_CHECKING:
+    from readback.records.correcting import Corrected
     from readback.records.intervals import Interval
     from readback.records.store import Store
 
@@ -60,6 +61,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     deleted = action("delete", _delete, "Delete sessions; their numbers and the date stay")
     deleted.add_argument("sessions", nargs="*", type=int, metavar="SESSION")
     deleted.add_argument("--expired", action="store_true", help="those past their retention time")
+    deleted.add_argument(
+        "--sound-only", action="store_true", help="consent is withdrawn; the words stay"
+    )
     add_due(with_json(action("due", _due, "Tell whose recurrent training falls due")))
     add_people(with_json(action("progress", _progress, "Show progress, and what to practise next")))
     saved = action("backup", _backup, "Copy the records into a new file")
@@ -136,12 +140,15 @@ def _correct(store: "Store", arguments: argparse.Namespace) -> int:
     from readback.records.model import CorrectionKind
 
     for kind in CorrectionKind:
-        right: str | int | None = getattr(arguments, kind.value)
-        if right is not None:
+        typed = getattr(arguments, kind.value)
+        if typed is not None:
             break
+    right: Corrected = typed
     if kind is CorrectionKind.PAIRING:
-        right = _answered_by(str(right))
-    whole = kind in (CorrectionKind.RESULT, CorrectionKind.REMARKS)
+        right = _answered_by(typed)
+    elif kind is CorrectionKind.DETAILS:
+        right = dict(typed)
+    whole = kind in (CorrectionKind.RESULT, CorrectionKind.REMARKS, CorrectionKind.DETAILS)
     session = store.correct(
         arguments.session,
         kind,
@@ -200,13 +207,15 @@ def _write(parts: Iterable[str], path: Path | None) -> int:
 
 
 def _delete(store: "Store", arguments: argparse.Namespace) -> int:
-    from readback.records.removal import delete_sessions
+    from readback.records.removal import delete_sessions, delete_sound
 
     wanted = {*arguments.sessions, *(store.expired() if arguments.expired else ())}
     if not wanted and not arguments.expired:
         raise InputError("delete needs sessions.", "Give their numbers, or --expired.")
-    deleted = delete_sessions(store, wanted)
-    print(f"deleted: {', '.join(map(str, deleted)) or 'nothing'}")
+    remove = delete_sound if arguments.sound_only else delete_sessions
+    what = "sound deleted" if arguments.sound_only else "deleted"
+    deleted = remove(store, wanted)
+    print(f"{what}: {', '.join(map(str, deleted)) or 'nothing'}")
     return 0
 
 

@@ -10,7 +10,12 @@ from readback.escaping import escape
 from readback.judging.model import Finding, Outcome, Said, Severity, Status
 from readback.phraseology.model import Span
 from readback.records import picture
-from readback.records.describing import describe_element, describe_head, describe_trust
+from readback.records.describing import (
+    describe_corrected,
+    describe_element,
+    describe_head,
+    describe_trust,
+)
 from readback.records.model import KeptExchange, KeptSession, KeptTransmission
 from readback.records.practice import Practice
 from readback.records.progress import EngineTrust, answer_time
@@ -74,6 +79,7 @@ def render_debrief(
         lstrip_blocks=True,
     )
     environment.filters["element"] = lambda one: describe_element(one.call, one.element)
+    environment.filters["corrected"] = describe_corrected
     return environment.get_template("debrief.html.j2").render(
         _content(session, audio), practice=practice, trust=trust and describe_trust(trust)
     )

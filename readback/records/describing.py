@@ -2,6 +2,8 @@
 
 from collections.abc import Iterator
 
+from pydantic import JsonValue
+
 from readback.measure.statistics import Share
 from readback.records.model import KeptSession
 from readback.records.progress import EngineTrust
@@ -62,6 +64,20 @@ def describe_trust(trust: EngineTrust) -> str:
         f" {describe_share(trust.verdicts_changed)}: {trust.passed_wrongly} passed wrongly,"
         f" {trust.rejected_wrongly} rejected wrongly; what nobody looked at counts as right"
     )
+
+
+def describe_corrected(value: JsonValue) -> str:
+    """Say what stood before a correction, or what stands now."""
+    if isinstance(value, dict):
+        if "outcome" in value:
+            return str(value["outcome"])
+        named = (
+            f"{name.replace('_', ' ')} {describe_corrected(one)}" for name, one in value.items()
+        )
+        return "; ".join(named)
+    if isinstance(value, list):
+        return ", ".join(map(str, value)) or "nothing"
+    return "nothing" if value in (None, "") else str(value)
 
 
 def describe_element(call: str, element: str | None) -> str:

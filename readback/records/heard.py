@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from readback.judging.check import check
 from readback.judging.exchange import find_exchanges, join_pauses
+from readback.judging.local import LocalWording
 from readback.judging.rules import load_rules
 from readback.phraseology.grammar import load_grammar
 from readback.records.audio import cut_clips
@@ -20,23 +21,31 @@ NOT_KEPT = 0
 """Number of a session that is in no records."""
 
 
-def judge_heard(heard: Sequence[Transmission], head: SessionHead) -> KeptSession:
+def judge_heard(
+    heard: Sequence[Transmission], head: SessionHead, *, local: LocalWording | None = None
+) -> KeptSession:
     """Judge the exchanges of a recording, as a session that is not kept yet.
 
     Args:
         heard: Its transmissions in their order.
         head: What the session is about; its authority, callsign and least certainty count.
+        local: An operator's own wording; None: the shipped one alone.
     """
+    local = local or LocalWording()
+    grammar = load_grammar(local.grammars)
+    rules = load_rules(head.authority, local.rules)
     spoken = join_pauses(heard)
     # Joining what is joined gives the same transmissions back.
     numbers = {id(transmission): number for number, transmission in enumerate(spoken, start=1)}
     exchanges: list[KeptExchange] = []
-    for exchange in find_exchanges(spoken, load_grammar(), load_rules(head.authority)):
+    for exchange in find_exchanges(spoken, grammar, rules):
         verdict = check(
             exchange.instruction,
             exchange.readback or "",
             authority=head.authority,
             callsign=head.callsign,
+            local_grammars=local.grammars,
+            local_rules=local.rules,
             least_certainty=head.least_certainty,
         )
         exchanges.append(
@@ -62,8 +71,20 @@ def judge_heard(heard: Sequence[Transmission], head: SessionHead) -> KeptSession
     )
 
 
-def keep_heard(store: "Store", session: KeptSession, recording: Path) -> int:
+def keep_heard(
+    store: "Store",
+    session: KeptSession,
+    recording: Path,
+    *,
+    local: LocalWording | None = None,
+) -> int:
     """Keep what `judge_heard` gave, with the sound where there is consent.
+
+    Args:
+        store: The records.
+        session: Judged.
+        recording: Where its sound is.
+        local: The operator's own wording that it was judged by.
 
     Returns:
         The session's number.
@@ -76,7 +97,7 @@ def keep_heard(store: "Store", session: KeptSession, recording: Path) -> int:
     if session.head.consent:
         spans = [(one.start or 0.0, one.end or 0.0, one.station) for one in spoken]
         clips = cut_clips(recording, spans)
-    number = store.begin(session.head)
+    number = store.begin(session.head, local=local)
     for transmission, clip in zip(spoken, clips, strict=True):
         store.keep_transmission(number, transmission, flac=clip)
     for exchange in session.exchanges:

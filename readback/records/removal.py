@@ -9,12 +9,12 @@ from contextlib import closing, contextmanager
 from datetime import date
 from pathlib import Path
 
-from sqlalchemy import Connection, delete, func, insert, select, text
+from sqlalchemy import Connection, delete, func, insert, select, text, update
 
 from readback.errors import InputError
 from readback.records.database import WAIT_S, Database
 from readback.records.store import Store
-from readback.records.tables import METADATA, PERSONAL, SESSIONS, TOMBSTONES
+from readback.records.tables import METADATA, PERSONAL, SESSIONS, TOMBSTONES, TRANSMISSIONS
 
 
 def delete_sessions(
@@ -39,13 +39,7 @@ def delete_sessions(
     """
     wanted = sorted(set(session_ids))
     with store.database.writing() as connection:
-        there = set(connection.execute(select(SESSIONS.c.id)).scalars())
-        missing = [number for number in wanted if number not in there]
-        if missing:
-            raise InputError(
-                f"Session {missing[0]}: there is none of that number; nothing was deleted.",
-                "See readback records list.",
-            )
+        _require(connection, wanted)
         for number in wanted:
             for table in PERSONAL:
                 connection.execute(delete(table).where(table.c.session_id == number))
@@ -53,6 +47,33 @@ def delete_sessions(
             connection.execute(insert(TOMBSTONES).values(session_id=number, deleted_on=store.today))
     _pack(store.database, wait_s)
     return tuple(wanted)
+
+
+def delete_sound(
+    store: Store, session_ids: Iterable[int], *, wait_s: float = WAIT_S
+) -> tuple[int, ...]:
+    """Delete the sound of sessions whose consent is withdrawn; words and verdicts stay.
+
+    Args, bytes and errors as in `delete_sessions`.
+    """
+    wanted = sorted(set(session_ids))
+    with store.database.writing() as connection:
+        _require(connection, wanted)
+        of_them = TRANSMISSIONS.c.session_id.in_(wanted)
+        connection.execute(update(TRANSMISSIONS).where(of_them).values(audio=None))
+        connection.execute(update(SESSIONS).where(SESSIONS.c.id.in_(wanted)).values(consent=False))
+    _pack(store.database, wait_s)
+    return tuple(wanted)
+
+
+def _require(connection: Connection, session_ids: Iterable[int]) -> None:
+    there = set(connection.execute(select(SESSIONS.c.id)).scalars())
+    for number in session_ids:
+        if number not in there:
+            raise InputError(
+                f"Session {number}: there is none of that number; nothing was deleted.",
+                "See readback records list.",
+            )
 
 
 def back_up(store: Store, path: str | os.PathLike[str]) -> None:

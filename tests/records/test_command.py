@@ -8,13 +8,14 @@ import pytest
 
 from readback.commands import records
 from readback.commands.hearing import Listener
-from readback.commands.record_adding import keep_recording
+from readback.commands.record_adding import keep_recording, make_head
 from readback.data import data_directory
 from readback.errors import InputError
+from readback.records.model import SessionHead
 from readback.records.store import Store
 from readback.speech.recogniser import ScriptedRecogniser
 from readback.transmission import Transmission
-from tests.records.conftest import CROSSED_RIGHT, HELD, HOLD
+from tests.records.conftest import CROSSED_RIGHT, HELD, HOLD, NOW
 
 RECORDINGS = data_directory("audio_demo_synth") / "recordings"
 HOSTILE = "<b>\x1b[31m\u202eTam"
@@ -86,6 +87,9 @@ def test_show_gives_lines_verdicts_and_corrections(run, keep_session):
         (("--transmission", "3", "--answered-by", "2"), "3 answered by 2"),
         (("--result", "passed"), "passed"),
         (("--remarks", "Again next week."), "remarks: Again next week."),
+        (("--set", "trainee=Tom Oakley", "--set", "topics=push, start"), "trainee: Tom Oakley"),
+        (("--set", "topics=push, start"), "now: topics push, start"),
+        (("--set", "assessment-date=2026-04-01"), "date of assessment: 2026-04-01"),
     ],
 )
 def test_correct_shows_the_session_as_it_is_now(run, keep_session, options, shown):
@@ -95,6 +99,31 @@ def test_correct_shows_the_session_as_it_is_now(run, keep_session, options, show
 
     assert ran.status == 0
     assert shown in ran.out
+
+
+def test_an_assessment_that_did_not_take_place_is_taken_away(run, store, keep_session):
+    keep_session()
+
+    run("correct", "1", "--set", "assessment-date=", "--by", "Ines Marlow", "--why", "Ill.")
+
+    assert store.load(1).head.assessment_date is None
+
+
+@pytest.mark.parametrize("detail", ["trainee", "engine=vosk", "keep-until=soon"])
+def test_a_detail_that_is_none_is_told(run, keep_session, detail, capsys):
+    keep_session()
+
+    with pytest.raises((InputError, SystemExit)):
+        run("correct", "1", "--set", detail, "--by", "I", "--why", "w")
+
+
+def test_sound_alone_is_deleted_when_consent_is_withdrawn(run, store, keep_session):
+    keep_session()
+
+    ran = run("delete", "1", "--sound-only")
+
+    assert ran.out == "sound deleted: 1\n"
+    assert store.audio(1, 1) is None
 
 
 def test_text_from_outside_is_harmless_on_the_terminal(run, keep_session):
@@ -211,6 +240,27 @@ def test_nothing_to_do_is_told(run):
         records.run(argparse.Namespace(action=None))
 
 
+def test_every_field_of_the_record_is_set_from_the_line(store):
+    parser = argparse.ArgumentParser()
+    records.add_arguments(parser)
+    typed = parser.parse_args(
+        "add x.wav --trainee Tam --training Recurrent --organisation Bluefin --instructor Ines"
+        " --group B --remarks Good --drill push_back_tow_bar --competency phraseology --topic push"
+        " --date 2026-03-02 --assessed 2026-03-03 --authority uk --callsign Bluefin1182"
+        " --noise ramp --pass-mark 0.8 --result passed --keep-until 2029-03-02 --consent".split()
+    )
+
+    head = make_head(store, typed)
+
+    empty = SessionHead(training="x", trainee="x", training_date=NOW.date())
+    # What hears is known only when something is heard, and what answers what is found.
+    later = {"engine", "engine_model", "local_version", "least_certainty", "pairing"}
+    unset = {name for name in SessionHead.model_fields
+             if getattr(head, name) == getattr(empty, name)}  # fmt: skip
+    assert unset - {"training_date"} == later
+    assert head.training_date == NOW.date()
+
+
 @pytest.mark.parametrize("file", ["gc04_cross_for_hold_short.flac", "gc03_cross.flac"])
 def test_a_recording_is_kept_with_its_sound(where, store, head, file):
     texts = iter([HOLD, CROSSED_RIGHT])
@@ -221,6 +271,7 @@ def test_a_recording_is_kept_with_its_sound(where, store, head, file):
     with Store(where) as again:
         session = again.load(number)
     assert session.head.engine == "scripted"
+    assert session.head.engine_model
     assert session.head.settings == {"recording": file}
     assert [kept.original.text for kept in session.transmissions] == [HOLD, CROSSED_RIGHT]
     assert [exchange.outcome for exchange in session.exchanges] == ["incorrect"]

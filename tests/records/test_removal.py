@@ -6,7 +6,7 @@ import pytest
 
 from readback.errors import InputError
 from readback.records.model import CorrectionKind, SessionHead
-from readback.records.removal import back_up, delete_sessions, restore
+from readback.records.removal import back_up, delete_sessions, delete_sound, restore
 from readback.records.store import Store
 from tests.records.conftest import NOW, ON_A_FILE, ON_A_SERVER, tone
 
@@ -39,6 +39,21 @@ def test_deletion_leaves_no_word_no_name_and_no_sound(store, keep_session, datab
     assert SECRET.encode() not in left
     assert left.count(SOUND) == 4 * tone().count(SOUND)
     assert [session.id for session in store.sessions()] == [1]
+
+
+@ON_A_FILE
+def test_withdrawn_consent_leaves_the_words_and_no_sound(store, keep_session, database_bytes):
+    session_id = keep_session()
+    other = keep_session()
+
+    assert delete_sound(store, [session_id]) == (session_id,)
+
+    session = store.load(session_id)
+    assert not session.head.consent
+    assert [kept.audio_bytes for kept in session.transmissions] == [0, 0, 0, 0]
+    assert len(session.exchanges) == 2
+    assert store.audio(other, 1) == tone()
+    assert database_bytes().count(SOUND) == 4 * tone().count(SOUND)
 
 
 def test_a_tombstone_tells_the_date_and_nothing_else(store, keep_session):
