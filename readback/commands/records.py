@@ -17,7 +17,7 @@ from readback.commands.record_arguments import (
     with_json,
 )
 from readback.commands.terminal import escape, json_writer, tell
-from readback.errors import InputError
+from readback.errors import InputError, ReadbackError
 
 if TYPE_CHECKING:
     from readback.records.correcting import Corrected
@@ -176,14 +176,14 @@ def _export(store: "Store", arguments: argparse.Namespace) -> int:
     # Looked up before a file is made.
     sessions = [store.load(number) for number in arguments.sessions] or store.sessions()
     if arguments.format == "html":
-        return _write(export_html(store, arguments.sessions[0]), arguments.output)
+        return write_private(export_html(store, arguments.sessions[0]), arguments.output)
     if arguments.format == "vtt":
-        return _write([render_webvtt(one) for one in sessions], arguments.output)
+        return write_private([render_webvtt(one) for one in sessions], arguments.output)
     render = render_csv if arguments.format == "csv" else render_json_lines
-    return _write(render(sessions), arguments.output)
+    return write_private(render(sessions), arguments.output)
 
 
-def _write(parts: Iterable[str], path: Path | None) -> int:
+def write_private(parts: Iterable[str], path: Path | None) -> int:
     """Write to a new file of the owner's alone, or to standard output; line ends stay as given."""
     if path is None:
         reconfigure = getattr(sys.stdout, "reconfigure", None)
@@ -194,14 +194,23 @@ def _write(parts: Iterable[str], path: Path | None) -> int:
         return 0
     try:
         handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-            file.writelines(parts)
     except FileExistsError as error:
         raise InputError(f"{path}: exists already.", "Give the path of a new file.") from error
     except OSError as error:
         raise InputError(
             f"{path}: cannot be written ({error.strerror}).", "Give another."
         ) from error
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
+            file.writelines(parts)
+    except OSError as error:
+        path.unlink(missing_ok=True)
+        raise InputError(
+            f"{path}: cannot be written ({error.strerror}); nothing is left of it.", "Give another."
+        ) from error
+    except ReadbackError:
+        path.unlink(missing_ok=True)
+        raise
     print(f"{escape(str(path))}: {path.stat().st_size / 1024:.0f} KiB")
     return 0
 
