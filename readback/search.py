@@ -3,6 +3,9 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+OTHER_NAME = "<name>"
+"""Heard where a name is said that is not listened for: any sounds, so it has no pronunciation."""
+
 
 @dataclass(frozen=True)
 class Arc:
@@ -23,6 +26,7 @@ class SearchGrammar:
 
     jsgf: str
     """One self-contained JSGF grammar text, tags removed, one public rule ``<transmission>``.
+    It has no names.
 
     An engine that can take ``arcs`` should: pocketsphinx 5.1.1 needs 5 s to compile this text and
     then decodes 20 times as slowly as with the word graph (measured with the whole grammar).
@@ -32,6 +36,6 @@ class SearchGrammar:
     phrases: tuple[str, ...]
     """The same language as a list of short phrases, for engines that take a list."""
     arcs: tuple[Arc, ...] = field(repr=False)
-    """The same language as a word graph, state 0 first."""
+    """The same language as a word graph, state 0 first; a word may be `OTHER_NAME`."""
     final_states: frozenset[int] = field(repr=False)
     """States of the word graph in which a transmission may end."""

@@ -211,7 +211,11 @@ class Grammar:
     # ---- for recognisers -----------------------------------------------------------------------
 
     def search(
-        self, lexicons: tuple[Path, ...] = (), *, grouped_numbers: bool = True
+        self,
+        lexicons: tuple[Path, ...] = (),
+        *,
+        grouped_numbers: bool = True,
+        names: Mapping[str, tuple[str, ...]] | None = None,
     ) -> SearchGrammar:
         """Make what a recogniser is given: every transmission that may be heard.
 
@@ -219,6 +223,8 @@ class Grammar:
             grouped_numbers: Whether numbers in group form (twenty-seven) are listened for; an
                 engine of weak acoustics takes them for digits said one by one.
             lexicons: An operator's own lexicon files.
+            names: Names with their pronunciations, listened for where the grammar takes any word,
+                beside `readback.search.OTHER_NAME`; None for an engine that cannot hear that.
 
         Raises:
             GrammarError: A word has no pronunciation; names it and says how to add it.
@@ -227,7 +233,7 @@ class Grammar:
         from readback.phraseology.search_graph import search_grammar
 
         top = self.rule(f"{_TOP_GRAMMAR}.{_TOP_GRAMMAR}")
-        return search_grammar(self, top, load_lexicons(lexicons), grouped_numbers)
+        return search_grammar(self, top, load_lexicons(lexicons), grouped_numbers, names)
 
     # ---- recognising words as calls ------------------------------------------------------------
 

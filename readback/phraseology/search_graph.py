@@ -15,7 +15,7 @@ from readback.phraseology.jsgf import (
 )
 from readback.phraseology.lexicon import require_pronunciations
 from readback.phraseology.phrases import phrase_list
-from readback.search import Arc, SearchGrammar
+from readback.search import OTHER_NAME, Arc, SearchGrammar
 
 _NEVER = Alternatives(())
 _EVERY = "every_"
@@ -28,6 +28,7 @@ def search_grammar(
     top: Expansion,
     pronunciations: Mapping[str, tuple[str, ...]],
     grouped_numbers: bool = True,
+    names: Mapping[str, tuple[str, ...]] | None = None,
 ) -> SearchGrammar:
     """Make what a recogniser is given.
 
@@ -36,56 +37,68 @@ def search_grammar(
         top: The expansion of ``<transmission>``, references qualified.
         pronunciations: Of every word that can be said.
         grouped_numbers: Whether rules named ``grouped_...`` are kept.
+        names: Names that are listened for where the grammar takes any word, each with its
+            pronunciations, beside `OTHER_NAME`; None listens for no name, not even for that.
 
     Raises:
         GrammarError: A word has no pronunciation; names each.
     """
-    whole = _spoken(top, grammar, grouped_numbers)
-    arcs, final = _Builder().build(whole)
-    words = sorted({arc.word for arc in arcs if arc.word is not None})
+    whole = _spoken(top, grammar, grouped_numbers, _NEVER)
+    heard = whole if names is None else _spoken(top, grammar, grouped_numbers, Token(OTHER_NAME))
+    arcs, final = _Builder().build(heard)
+    words = sorted({arc.word for arc in arcs if arc.word is not None} - {OTHER_NAME})
     require_pronunciations(words, pronunciations)
+    own = {name: said for name, said in (names or {}).items() if name not in grammar.vocabulary}
+    slots = [arc for arc in arcs if arc.word == OTHER_NAME]
+    arcs += [Arc(arc.source, arc.target, name) for arc in slots for name in sorted(own)]
     return SearchGrammar(
         jsgf=_jsgf_text(whole),
-        pronunciations={word: pronunciations[word] for word in words},
+        pronunciations={word: pronunciations[word] for word in words} | own,
         phrases=phrase_list(grammar, words),
         arcs=tuple(arcs),
         final_states=frozenset({final}),
     )
 
 
-def _spoken(part: Expansion, grammar: Grammar, grouped: bool) -> Expansion:
-    """Write all rules out; drop tags, unknown words and what is only ever typed."""
+def _spoken(part: Expansion, grammar: Grammar, grouped: bool, name: Expansion) -> Expansion:
+    """Write all rules out; drop tags and what is only ever typed; put a name for any one word."""
     if isinstance(part, Token):
         return part
     if isinstance(part, Reference):
-        name = part.name.rpartition(".")[2]
-        if name in (UNKNOWN, "VOID") or name.startswith(_WRITTEN):
-            return _NEVER
-        if name.startswith(_GROUPED) and not grouped:
-            return _NEVER
-        if name.startswith(_EVERY):
-            family = name.removeprefix(_EVERY)
-            # New calls of an operator's own file are listened for everywhere.
-            calls = [
-                call.expansion
-                for call in grammar.calls.values()
-                if call.family == family or call.family not in GRAMMAR_FILES
-            ]
-            return _alternatives(_spoken(call, grammar, grouped) for call in calls)
-        return _spoken(grammar.rule(part.name), grammar, grouped)
+        return _spoken_rule(part, grammar, grouped, name)
     if isinstance(part, Tagged):
-        return _spoken(part.part, grammar, grouped)
+        return _spoken(part.part, grammar, grouped, name)
     if isinstance(part, Repeat):
-        inner = _spoken(part.part, grammar, grouped)
+        inner = _spoken(part.part, grammar, grouped, name)
         if inner == _NEVER:
             return jsgf.Sequence(()) if part.least == 0 else _NEVER
         return Repeat(inner, part.least, part.once)
-    children = [_spoken(child, grammar, grouped) for child in part.parts]
+    children = [_spoken(child, grammar, grouped, name) for child in part.parts]
     if isinstance(part, Alternatives):
         return _alternatives(children)
     if _NEVER in children:
         return _NEVER
     return jsgf.Sequence(tuple(children))
+
+
+def _spoken_rule(part: Reference, grammar: Grammar, grouped: bool, name: Expansion) -> Expansion:
+    rule = part.name.rpartition(".")[2]
+    if rule == UNKNOWN:
+        return name
+    if rule == "VOID" or rule.startswith(_WRITTEN):
+        return _NEVER
+    if rule.startswith(_GROUPED) and not grouped:
+        return _NEVER
+    if rule.startswith(_EVERY):
+        family = rule.removeprefix(_EVERY)
+        # New calls of an operator's own file are listened for everywhere.
+        calls = [
+            call.expansion
+            for call in grammar.calls.values()
+            if call.family == family or call.family not in GRAMMAR_FILES
+        ]
+        return _alternatives(_spoken(call, grammar, grouped, name) for call in calls)
+    return _spoken(grammar.rule(part.name), grammar, grouped, name)
 
 
 def _alternatives(parts: Iterable[Expansion]) -> Expansion:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 
+from readback.search import OTHER_NAME
 from readback.speech.ear.decoder import Heard, Settings
 
 
@@ -24,7 +25,9 @@ class Calibration:
     """A transmission whose words are on average less certain than this has no words."""
 
     def certainty(self, heard: Heard) -> float:
-        """Probability that a word was heard right."""
+        """Probability that a word was heard right; 0 for a name that is not listened for."""
+        if heard.word == OTHER_NAME:
+            return 0.0
         posterior, fit = features(heard)
         odds = self.bias + self.posterior * posterior + self.fit * fit
         return 1 / (1 + math.exp(-max(-50.0, min(50.0, odds))))

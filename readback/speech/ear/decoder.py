@@ -35,6 +35,10 @@ class Settings:
     """What each phone of a transmission that is no call at all costs, in nats."""
     stranger_entry: float = 6.0
     """What it costs to take a transmission for none, in nats."""
+    name_phone: float = 2.0
+    """What each phone of a name that is not listened for costs, in nats."""
+    name_entry: float = 3.0
+    """What it costs to take something for such a name, in nats."""
     temperature: float = 1.0
     """The network's log-probabilities are divided by it."""
     blank: float = 0.95
@@ -103,7 +107,7 @@ class Decoder:
         """
         if not len(log_probabilities):
             return (), ()
-        steps, times = self._collapse(self._soften(log_probabilities))
+        steps, times = self._prepare(log_probabilities)
         filler = self._filler(steps, self.settings.filler_phone)
         trace, total = self._forward(steps, filler)
         stranger = np.log(self._filler(steps, self.settings.stranger_phone)).sum()
@@ -130,9 +134,16 @@ class Decoder:
 
     def log_sum(self, log_probabilities: npt.NDArray[np.float32]) -> float:
         """Log-probability that the grammar was said, summed over every way to say it."""
-        steps, _ = self._collapse(self._soften(log_probabilities))
+        steps, _ = self._prepare(log_probabilities)
         trace, total = self._forward(steps, self._filler(steps, self.settings.filler_phone))
         return float(np.log(max(total[2], 1e-300)) + np.log(trace.scales).sum())
+
+    def _prepare(self, log_probabilities: npt.NDArray[np.float32]) -> tuple[Reals, Ints]:
+        """Give the probabilities that are searched, (steps, columns), and the steps' frames."""
+        steps, times = self._collapse(self._soften(log_probabilities))
+        name = self._filler(steps, self.settings.name_phone)
+        begins = self._begins(steps) * name * np.exp(-self.settings.name_entry / 2)
+        return np.column_stack([steps, begins, name]), times
 
     def _soften(self, log_probabilities: npt.NDArray[np.float32]) -> Reals:
         cooled = log_probabilities.astype(np.float64) / self.settings.temperature
@@ -152,9 +163,12 @@ class Decoder:
 
     def _filler(self, steps: Reals, cost: float) -> Reals:
         """The filler's probability in each step: the likeliest phone, paid for when it begins."""
+        return np.asarray(steps.max(axis=1) * np.exp(-cost * self._begins(steps)))
+
+    def _begins(self, steps: Reals) -> Flags:
+        """Where the likeliest phone is another than before."""
         best = steps.argmax(axis=1)
-        begins = (best != BLANK) & (best != np.concatenate([[BLANK], best[:-1]]))
-        return np.asarray(steps.max(axis=1) * np.exp(-cost * begins))
+        return np.asarray((best != BLANK) & (best != np.concatenate([[BLANK], best[:-1]])))
 
     def _forward(self, steps: Reals, filler: Reals) -> tuple[Trace, Reals]:
         graph, trace = self.graph, Trace()

@@ -7,8 +7,8 @@ import numpy as np
 import numpy.typing as npt
 
 from readback.errors import RecogniserError
-from readback.search import SearchGrammar
-from readback.speech.ear.phones import PHONES
+from readback.search import OTHER_NAME, SearchGrammar
+from readback.speech.ear.phones import NAME_BEGINS, NAME_GOES_ON, PHONES
 
 Ints = npt.NDArray[np.int64]
 Flags = npt.NDArray[np.bool_]
@@ -152,6 +152,9 @@ def _close(states: int, steps: Iterable[tuple[int, int]]) -> list[set[int]]:
 
 
 def _phones(grammar: SearchGrammar, word: str) -> list[Ints]:
+    if word == OTHER_NAME:
+        # Two phones at the least: noise has one anywhere.
+        return [np.array([NAME_BEGINS, NAME_GOES_ON] * 2)]
     found = []
     for pronunciation in grammar.pronunciations.get(word, ()):
         phones = pronunciation.split()

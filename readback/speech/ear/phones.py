@@ -7,6 +7,8 @@ Y Z ZH
 PHONES = _PHONES.split()
 """ARPABET in the order of the network's output; ``<b>`` is the blank of CTC."""
 BLANK = 0
+NAME_BEGINS, NAME_GOES_ON = len(PHONES), len(PHONES) + 1
+"""Columns that the search adds for a name that is not listened for: any phone, paid for."""
 SAMPLE_RATE_HZ = 16_000
 WINDOW = 400
 """Samples in one Hann window."""
