@@ -84,7 +84,7 @@ class ReadbackApp(App[None]):
         self.push_screen(self._screens()[name]())
 
     def _screens(self) -> dict[str, Callable[[], Screen[None]]]:
-        # Imported here: opening one screen loads none of the others.
+        # Imported here: the start screen is there before they are loaded.
         from readback.screens.drill import DrillListScreen
         from readback.screens.practise import PractiseScreen
         from readback.screens.records import RecordsScreen

@@ -1,11 +1,17 @@
 """What the workers post to their screen."""
 
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
 from textual.message import Message
 
 from readback.errors import ReadbackError
 from readback.speech.live import Take
 from readback.speech.voice import Spoken
 from readback.transmission import Transmission
+
+if TYPE_CHECKING:
+    from readback.screens.replayed import Replayed
 
 
 class ListeningBegan(Message):
@@ -44,13 +50,38 @@ class VoiceEnded(Message):
         self.spoken = spoken
 
 
-class RecordingHeard(Message):
-    """A recording was heard to its end, or to its damage."""
+class PlayingFailed(Message):
+    """What was kept or recorded cannot be played."""
+
+    def __init__(self, error: ReadbackError) -> None:
+        super().__init__()
+        self.error = error
+
+
+class SessionsListed(Message):
+    """The records were looked through: number and title of each session."""
 
     def __init__(
-        self, path: str, transmissions: tuple[Transmission, ...], error: ReadbackError | None
+        self, sessions: Sequence[tuple[int, str]], error: ReadbackError | None = None
     ) -> None:
         super().__init__()
+        self.sessions = sessions
+        self.error = error
+
+
+class HearingGoesOn(Message):
+    """A recording was heard up to here."""
+
+    def __init__(self, path: str, until_s: float) -> None:
+        super().__init__()
         self.path = path
-        self.transmissions = transmissions
+        self.until_s = until_s
+
+
+class SessionOpened(Message):
+    """A session was read, or a recording heard to its end or to its damage."""
+
+    def __init__(self, replayed: "Replayed | None", error: ReadbackError | None = None) -> None:
+        super().__init__()
+        self.replayed = replayed
         self.error = error

@@ -9,6 +9,7 @@ from textual.binding import Binding, BindingType
 from textual.command import Provider
 from textual.containers import VerticalScroll
 from textual.content import Content
+from textual.events import ScreenResume
 from textual.message import Message
 from textual.screen import Screen
 from textual.widgets import Footer, OptionList, Static
@@ -18,6 +19,7 @@ from readback.commands.terminal import escape
 from readback.errors import ReadbackError
 from readback.screens.commands import KeyCommands
 from readback.screens.services import Services
+from readback.screens.transmissions import session_title
 from readback.screens.widgets.verdict import findings_lines, outcome_word
 
 if TYPE_CHECKING:
@@ -53,6 +55,7 @@ class RecordsScreen(Screen[None]):
 
     COMMANDS: ClassVar[set[type[Provider]]] = {KeyCommands}  # type: ignore[assignment]
     BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("f4", "replay", "Replay", tooltip="Replay this session, and correct it"),
         Binding("f5", "read", "Reload", tooltip="Read the records again"),
         Binding("f6", "rule", "Rule", tooltip="Show the rules and their sources, or hide them"),
         Binding("escape", "dismiss", "Back"),
@@ -76,7 +79,12 @@ class RecordsScreen(Screen[None]):
     def on_mount(self) -> None:
         """Read them."""
         self.query_one("#list").focus()
-        self.action_read()
+
+    @property
+    def _chosen(self) -> "KeptSession | None":
+        place = self.query_one("#list", OptionList).highlighted
+        known = place is not None and place < len(self._sessions)
+        return self._sessions[place or 0] if known else None
 
     def action_read(self) -> None:
         """Read the records again."""
@@ -97,20 +105,37 @@ class RecordsScreen(Screen[None]):
     def _records_read(self, message: RecordsRead) -> None:
         self._sessions = message.sessions
         choices = self.query_one("#list", OptionList)
+        place = choices.highlighted or 0
         choices.clear_options()
-        choices.add_options([Option(Content(_entry(one))) for one in self._sessions])
+        choices.add_options([Option(Content(escape(session_title(one)))) for one in self._sessions])
         count = f"{len(self._sessions)} session{'' if len(self._sessions) == 1 else 's'}"
         hint = "" if self._sessions else "; practise --trainee NAME keeps what is practised"
         self.query_one("#call", Static).update(count + hint)
-        choices.highlighted = 0 if self._sessions else None
+        choices.highlighted = min(place, len(self._sessions) - 1) if self._sessions else None
         self._show()
+
+    @on(OptionList.OptionSelected, "#list")
+    def _selected(self) -> None:
+        self.action_replay()
+
+    def action_replay(self) -> None:
+        """Open the session in Replay."""
+        from readback.screens.replay import ReplayScreen
+
+        chosen = self._chosen
+        if chosen is not None:
+            self.app.push_screen(ReplayScreen(self.services, session=chosen.id))
+
+    @on(ScreenResume)
+    def _back_again(self) -> None:
+        """A correction in Replay is to be seen here."""
+        self.action_read()
 
     @on(OptionList.OptionHighlighted, "#list")
     def _show(self) -> None:
-        place = self.query_one("#list", OptionList).highlighted
+        chosen = self._chosen
         lines: list[Content] = []
-        if place is not None and place < len(self._sessions):
-            chosen = self._sessions[place]
+        if chosen is not None:
             own = [one for one in self._sessions if one.head.trainee == chosen.head.trainee]
             lines = [*progress_lines(own), Content(""), *session_lines(chosen, rules=self._rules)]
         self.query_one("#told", Static).update(Content("\n").join(lines))
@@ -167,14 +192,3 @@ def bars(shares: Sequence[float]) -> str:
     """Draw shares from 0 to 1 as one bar each, the last ones where there are too many."""
     top = len(_BARS) - 1
     return "".join(_BARS[round(max(0.0, min(1.0, share)) * top)] for share in shares[-_MOST_BARS:])
-
-
-def _entry(session: "KeptSession") -> str:
-    from readback.records.describing import describe_score
-
-    open_ = "" if session.finished_at else " (broken off)"
-    head = session.head
-    text = (
-        f"{head.training_date}  {head.trainee}  {head.training}  {describe_score(session)}{open_}"
-    )
-    return escape(f"{session.id:>3}  {text}")

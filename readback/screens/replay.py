@@ -1,110 +1,168 @@
-"""Replay: a recording as a list of exchanges, each judged; heard words corrected, judged anew."""
+"""Replay: a recording or a kept session, who said what, each readback judged and corrected."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import ClassVar
 
+import numpy as np
 from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import Vertical, VerticalScroll
+from textual.containers import VerticalScroll
 from textual.content import Content
-from textual.widgets import Input, Label, OptionList, Static
+from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 from textual.worker import get_current_worker
 
 from readback.commands.terminal import escape
 from readback.data import data_directory
 from readback.errors import ReadbackError
-from readback.judging.exchange import find_exchanges, join_pauses
-from readback.judging.model import Verdict
-from readback.judging.rules import load_rules
-from readback.phraseology.grammar import load_grammar
-from readback.screens.judged import LONGEST_TYPED, judge_said
-from readback.screens.messages import RecordingHeard, VoiceEnded
+from readback.records.model import CorrectionKind, KeptExchange, KeptSession, KeptTransmission
+from readback.screens.correct import CorrectScreen, exchange_of
+from readback.screens.messages import (
+    HearingGoesOn,
+    PlayingFailed,
+    SessionOpened,
+    SessionsListed,
+    VoiceEnded,
+)
+from readback.screens.replayed import Replayed, hear_recording, read_session
 from readback.screens.services import Services
 from readback.screens.talk import TalkScreen
-from readback.screens.widgets.verdict import VerdictView, outcome_word
+from readback.screens.transmissions import (
+    clock,
+    notes_on,
+    session_heading,
+    session_title,
+    station_of,
+    transmission_row,
+)
+from readback.screens.widgets.verdict import VerdictView
+from readback.settings import load_settings
+from readback.speech.channel import Samples
 from readback.speech.live import Take
+from readback.speech.recogniser import SAMPLE_RATE_HZ
 from readback.speech.voice import Spoken
 from readback.transmission import Transmission
 
 _LONGEST_PATH = 4096
-
-
-@dataclass
-class Replayed:
-    """One exchange, as heard or as corrected by hand."""
-
-    instruction: Transmission
-    readback: Transmission | None
-    verdict: Verdict
-    corrected: bool = False
+_BETWEEN_S = 0.3
+"""Silence between the two sides of a pair."""
+_CHOOSE = "Choose a session or a recording, or type the path of a recording."
+_MOST_SESSIONS = 200
 
 
 class ReplayScreen(TalkScreen):
-    """Recorded exchanges.
+    """Transmissions in their order, with times, stations and verdicts.
 
     Args:
         services: The parts behind it.
         files: Recordings to choose from; empty: those that come with the package.
+        session: Number of a kept session that is opened at once.
     """
 
     TITLE = "replay"
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("f3", "play", "Play", tooltip="Play the instruction and the readback"),
-        Binding("f4", "correct", "Correct", tooltip="Correct the words that were heard"),
-        Binding("f5", "files", "Files", tooltip="Choose another recording"),
+        Binding("f2", "play_one", "Play", tooltip="Play this transmission"),
+        Binding("f3", "play_pair", "Pair", tooltip="Play the instruction and its readback"),
+        Binding("f4", "correct", "Correct", tooltip="Correct what was heard or judged"),
+        Binding("f5", "sources", "Open", tooltip="Choose another session or recording"),
         Binding("f6", "rule", "Rule", tooltip="Show the rule and its source, or hide it"),
+        Binding("w", "correct('words')", "Words", show=False, tooltip="Correct the words"),
+        Binding("s", "correct('station')", "Station", show=False, tooltip="Correct who spoke"),
+        Binding("a", "correct('pairing')", "Answer", show=False, tooltip="Correct what answers it"),
+        Binding("v", "correct('verdict')", "Verdict", show=False, tooltip="Overrule the verdict"),
+        Binding("m", "correct('remarks')", "Remark", show=False, tooltip="Add a remark"),
     ]
 
-    def __init__(self, services: Services, files: tuple[Path, ...] = ()) -> None:
+    def __init__(
+        self, services: Services, files: tuple[Path, ...] = (), session: int | None = None
+    ) -> None:
         super().__init__(services)
         self._files = files or tuple(
             sorted((data_directory("audio_demo_synth") / "recordings").glob("*.flac"))
         )
-        self._path: Path | None = None
-        self.exchanges: list[Replayed] = []
+        self._first = session
+        self.replayed: Replayed | None = None
+        """What is open."""
 
     def compose(self) -> ComposeResult:
         """Lay the screen out."""
         yield from self.compose_head()
-        yield Static("Choose a recording, or type the path of one.", id="call", markup=False)
+        yield Static(_CHOOSE, id="call", markup=False)
         yield OptionList(id="list")
         with VerticalScroll(id="replayed", can_focus=False):
             yield VerdictView(id="verdict")
-        with Vertical(id="corrections"):
-            for name in ("instruction", "readback"):
-                yield Label(f"{name} as it was said (Enter judges anew)", markup=False)
-                yield Input(id=f"said_{name}", max_length=LONGEST_TYPED)
         yield Input(placeholder="path of a recording", id="path", max_length=_LONGEST_PATH)
         yield from self.compose_foot()
 
     def on_mount(self) -> None:
-        """Offer the recordings."""
-        self.action_files()
+        """Offer what there is, or open what was asked for."""
+        self.action_sources()
+        if self._first is not None:
+            self._load(self._first)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Leave out the microphone: nothing is said here."""
-        return action not in ("talk", "hands_free")
+        """Leave out the microphone, and before something is open what is done with it."""
+        if action in ("talk", "hands_free"):
+            return False
+        needs_session = action in ("play_one", "play_pair", "correct", "rule", "sources")
+        return self.session is not None or not needs_session
 
     async def heard(self, take: Take) -> None:
         """Nothing is said here."""
 
-    # ---- choosing and hearing ------------------------------------------------------------------
+    # ---- choosing ------------------------------------------------------------------------------
 
-    def action_files(self) -> None:
-        """List the recordings to choose from."""
+    def action_sources(self) -> None:
+        """List the sessions and the recordings to choose from."""
         self.cancel()
-        self._path, self.exchanges = None, []
+        self.replayed = None
+        self.query_one(VerdictView).show(None)
+        self.query_one("#replayed").display = False
+        self.query_one("#path").display = True
+        self.query_one("#call", Static).update(_CHOOSE)
+        self._offer([])
+        self.query_one("#list").focus()
+        self.refresh_bindings()
+        if self.services.open_store is not None:
+            self._list_sessions()
+
+    def _offer(self, sessions: Sequence[tuple[int, str]]) -> None:
         choices = self.query_one("#list", OptionList)
         choices.clear_options()
-        choices.add_options([Option(Content(escape(path.name))) for path in self._files])
-        choices.highlighted = 0 if self._files else None
-        self.query_one(VerdictView).show(None)
-        self._close_corrections()
-        self.query_one("#call", Static).update("Choose a recording, or type the path of one.")
-        choices.focus()
+        if sessions:
+            choices.add_option(Option(Content.assemble(("sessions", "bold")), disabled=True))
+            choices.add_options(
+                [Option(Content(escape(text)), id=f"session {one}") for one, text in sessions]
+            )
+        choices.add_option(Option(Content.assemble(("recordings", "bold")), disabled=True))
+        choices.add_options(
+            [
+                Option(Content(f"     {escape(path.name)}"), id=f"file {number}")
+                for number, path in enumerate(self._files)
+            ]
+        )
+        choices.highlighted = 1 if choices.option_count > 1 else None
+
+    @work(thread=True, exclusive=True, group="ears")
+    def _list_sessions(self) -> None:
+        try:
+            kept = list(self.services.store().sessions())[-_MOST_SESSIONS:]
+        except ReadbackError as error:
+            self.post_message(SessionsListed((), error))
+        else:
+            self.post_message(
+                SessionsListed([(one.id, session_title(one)) for one in reversed(kept)])
+            )
+
+    @on(SessionsListed)
+    def _sessions_listed(self, message: SessionsListed) -> None:
+        if message.error is not None:
+            self.tell(str(message.error))
+        if self.session is None and message.sessions:
+            self._offer(message.sessions)
 
     @on(Input.Submitted, "#path")
     def _path_typed(self, message: Input.Submitted) -> None:
@@ -113,13 +171,23 @@ class ReplayScreen(TalkScreen):
 
     @on(OptionList.OptionSelected, "#list")
     def _selected(self, message: OptionList.OptionSelected) -> None:
-        if self._path is None:
-            self._open(self._files[message.option_index])
+        if self.session is not None:
+            self.action_play_one()
+        elif message.option_id is not None:
+            kind, number = message.option_id.split()
+            if kind == "session":
+                self._load(int(number))
+            else:
+                self._open(self._files[int(number)])
 
-    @on(OptionList.OptionHighlighted, "#list")
-    def _highlighted(self, message: OptionList.OptionHighlighted) -> None:
-        if self.exchanges and message.option_index < len(self.exchanges):
-            self._show_exchange()
+    # ---- opening -------------------------------------------------------------------------------
+
+    @work(thread=True, exclusive=True, group="ears")
+    def _load(self, number: int) -> None:
+        try:
+            self.post_message(SessionOpened(read_session(self.services, number)))
+        except ReadbackError as error:
+            self.post_message(SessionOpened(None, error))
 
     def _open(self, path: Path) -> None:
         self.be("hearing")
@@ -129,158 +197,167 @@ class ReplayScreen(TalkScreen):
     @work(thread=True, exclusive=True, group="ears")
     def _hear(self, path: Path) -> None:
         worker = get_current_worker()
-        heard: list[Transmission] = []
-        failure: ReadbackError | None = None
-        try:
-            for transmission in self.services.hear_file(path):
-                if worker.is_cancelled:
-                    return
-                heard.append(transmission)
-        except ReadbackError as error:
-            # What was heard before the damage still counts.
-            failure = error
-        self.post_message(RecordingHeard(str(path), join_pauses(heard), failure))
 
-    @on(RecordingHeard)
-    def _recording_heard(self, message: RecordingHeard) -> None:
+        def on_heard(transmission: Transmission) -> bool:
+            self.post_message(HearingGoesOn(str(path), transmission.end or 0.0))
+            return not worker.is_cancelled
+
+        replayed, failure = hear_recording(self.services, path, on_heard)
+        if not worker.is_cancelled:
+            self.post_message(SessionOpened(replayed, failure))
+
+    @on(HearingGoesOn)
+    def _hearing_goes_on(self, message: HearingGoesOn) -> None:
+        if self.doing == "hearing":
+            text = f"hearing {escape(message.path)} … {clock(message.until_s)}; Esc cancels"
+            self.query_one("#call", Static).update(Content(text))
+
+    @on(SessionOpened)
+    def _session_opened(self, message: SessionOpened) -> None:
         self.be("ready")
         if message.error is not None:
             self.tell(str(message.error))
-        authority = self.services.authority
-        exchanges = find_exchanges(message.transmissions, load_grammar(), load_rules(authority))
-        if not exchanges:
-            self.query_one("#call", Static).update("No instruction that wants an answer was heard.")
-            self._path = None
+        if message.replayed is None:
+            self.query_one("#call", Static).update(_CHOOSE)
             return
-        self._path = Path(message.path)
-        self.exchanges = [
-            Replayed(
-                exchange.instruction,
-                exchange.readback,
-                judge_said(
-                    exchange.instruction,
-                    exchange.readback or "",
-                    authority,
-                    least_certainty=self.services.least_certainty,
-                ),
-            )
-            for exchange in exchanges
-        ]
-        count = f"{len(exchanges)} exchange{'' if len(exchanges) == 1 else 's'}"
-        self.query_one("#call", Static).update(Content(f"{escape(self._path.name)}: {count}"))
-        self._list_exchanges()
+        self.replayed = message.replayed
+        self.query_one("#replayed").display = True
+        self.query_one("#path").display = False
+        self._list_transmissions()
         self.query_one("#list").focus()
+        self.refresh_bindings()
 
-    # ---- the exchanges -------------------------------------------------------------------------
+    # ---- the transmissions ---------------------------------------------------------------------
 
     @property
-    def chosen(self) -> Replayed | None:
-        """The exchange that is shown."""
-        place = self.query_one("#list", OptionList).highlighted
-        return self.exchanges[place] if place is not None and self.exchanges else None
+    def session(self) -> KeptSession | None:
+        """The session that is open."""
+        return None if self.replayed is None else self.replayed.session
 
-    def _list_exchanges(self, highlighted: int = 0) -> None:
+    @property
+    def chosen(self) -> KeptTransmission | None:
+        """The transmission that is highlighted."""
+        place = self.query_one("#list", OptionList).highlighted
+        if self.session is None or place is None or place >= len(self.session.transmissions):
+            return None
+        return self.session.transmissions[place]
+
+    @property
+    def exchange(self) -> KeptExchange | None:
+        """The exchange to which it belongs."""
+        if self.session is None or self.chosen is None:
+            return None
+        return exchange_of(self.session, self.chosen.number)
+
+    def _list_transmissions(self, highlighted: int = 0) -> None:
+        session = self.session
+        if session is None:
+            return
         choices = self.query_one("#list", OptionList)
         choices.clear_options()
-        choices.add_options([Option(_entry(one)) for one in self.exchanges])
+        width = max((len(station_of(one)) for one in session.transmissions), default=0)
+        choices.add_options(
+            [Option(transmission_row(session, one, width)) for one in session.transmissions]
+        )
         choices.highlighted = highlighted
-        self._show_exchange()
+        self.query_one("#call", Static).update(session_heading(session))
+        self._show_chosen()
 
-    def _show_exchange(self) -> None:
-        if self.chosen is not None:
-            note = "corrected by hand" if self.chosen.corrected else ""
-            self.query_one(VerdictView).show(self.chosen.verdict, note)
-
-    def action_correct(self) -> None:
-        """Open the words for correction, or close them."""
-        chosen = self.chosen
-        corrections = self.query_one("#corrections")
-        if chosen is None or corrections.has_class("-open"):
-            self._close_corrections()
+    @on(OptionList.OptionHighlighted, "#list")
+    def _show_chosen(self) -> None:
+        if self.session is None or self.chosen is None:
             return
-        corrections.add_class("-open")
-        self.query_one("#said_instruction", Input).value = chosen.instruction.text
-        self.query_one("#said_readback", Input).value = (
-            chosen.readback.text if chosen.readback else ""
-        )
-        self.query_one("#path", Input).display = False
-        self.query_one("#said_readback", Input).focus()
-
-    @on(Input.Submitted, "#said_instruction, #said_readback")
-    def _corrected(self) -> None:
-        chosen, place = self.chosen, self.query_one("#list", OptionList).highlighted
-        if chosen is None or place is None:
-            return
-        instruction = _retyped(chosen.instruction, self.query_one("#said_instruction", Input).value)
-        readback = _retyped(chosen.readback, self.query_one("#said_readback", Input).value)
-        if instruction == chosen.instruction and readback == chosen.readback:
-            self._close_corrections()
-            return
-        verdict = judge_said(
-            instruction,
-            readback,
-            self.services.authority,
-            least_certainty=self.services.least_certainty,
-        )
-        self.exchanges[place] = Replayed(instruction, readback, verdict, corrected=True)
-        self._close_corrections()
-        self._list_exchanges(place)
-
-    def _close_corrections(self) -> None:
-        self.query_one("#corrections").remove_class("-open")
-        self.query_one("#path", Input).display = True
-        self.query_one("#list").focus()
-
-    def action_back(self) -> None:
-        """Close the corrections, go back to the recordings, or leave."""
-        if self.query_one("#corrections").has_class("-open"):
-            self._close_corrections()
-        elif self._path is not None and self.doing == "ready":
-            self.action_files()
+        exchange = self.exchange
+        notes = list(notes_on(self.session, self.chosen, exchange))
+        if exchange is None:
+            self.query_one(VerdictView).show(None, "\n".join([*notes, "Belongs to no exchange."]))
         else:
-            super().action_back()
+            verdict = exchange.verdict
+            note = "\n".join(notes)
+            self.query_one(VerdictView).show(verdict, note)
+
+    def action_correct(self, kind: str = CorrectionKind.WORDS.value) -> None:
+        """Open the form for a correction of the transmission that is chosen."""
+        if self.replayed is None or self.chosen is None or self.doing != "ready":
+            return
+        by = ""
+        with suppress(ReadbackError):
+            by = load_settings().corrected_by or ""
+        form = CorrectScreen(
+            self.replayed,
+            self.chosen.number,
+            kind=CorrectionKind(kind),
+            by=by,
+            trainee=self.services.trainee or "",
+        )
+        self.app.push_screen(form, self._corrected)
+
+    def _corrected(self, replayed: Replayed | None) -> None:
+        if replayed is not None:
+            self.replayed = replayed
+            self._list_transmissions(self.query_one("#list", OptionList).highlighted or 0)
+            self.tell(f"Kept in session {replayed.session.id} and judged again.")
 
     def action_rule(self) -> None:
         """Show the rules, or hide them."""
         self.query_one(VerdictView).toggle_rules()
 
+    def action_back(self) -> None:
+        """Go back to what can be chosen, or leave."""
+        if self.session is not None and self.doing == "ready":
+            self.action_sources()
+        elif self.doing == "hearing":
+            self.cancel()
+            self.query_one("#call", Static).update(_CHOOSE)
+        else:
+            super().action_back()
+
     # ---- playing -------------------------------------------------------------------------------
 
-    def action_play(self) -> None:
-        """Play the pair."""
-        chosen = self.chosen
-        if chosen is not None and self._path is not None and self.doing == "ready":
-            last = chosen.readback or chosen.instruction
+    def action_play_one(self) -> None:
+        """Play the transmission that is chosen."""
+        if self.chosen is not None:
+            self._play_all([self.chosen])
+
+    def action_play_pair(self) -> None:
+        """Play the instruction and its readback."""
+        exchange = self.exchange
+        if self.session is not None and exchange is not None:
+            sides = (exchange.instruction, exchange.readback)
+            self._play_all([self.session.transmission(one) for one in sides if one is not None])
+
+    def _play_all(self, kept: Sequence[KeptTransmission]) -> None:
+        if self.replayed is not None and self.doing == "ready":
             self.be("speaking")
-            self._play(self._path, chosen.instruction.start or 0.0, last.end or 0.0)
+            self._play(self.replayed, kept)
 
     @work(thread=True, exclusive=True, group="voice")
-    def _play(self, path: Path, start_s: float, end_s: float) -> None:
-        from readback.speech.clips import read_clip
-
+    def _play(self, replayed: Replayed, kept: Sequence[KeptTransmission]) -> None:
+        worker = get_current_worker()
+        speaker = self.services.speaker()
+        spoken = Spoken("text")
         try:
-            spoken = self.services.speaker().play(read_clip(path, start_s, end_s))
+            for one in kept:
+                if worker.is_cancelled:
+                    return
+                sound = replayed.sound(one)
+                if sound is not None:
+                    spoken = speaker.play(np.concatenate([sound, _silence()]))
+                else:
+                    # No sound was kept of it: the station's voice reads the words.
+                    spoken = speaker.say(one.current.station or "instructor", one.current.text)
         except ReadbackError as error:
-            spoken = Spoken("text", str(error))
+            self.post_message(PlayingFailed(error))
+            return
+        if spoken.by == "text" and spoken.problem is None:
+            spoken = Spoken("text", "Nothing can be played on this machine: read the words.")
         self.post_message(VoiceEnded(spoken))
 
-
-def _entry(replayed: Replayed) -> Content:
-    seconds = replayed.instruction.start or 0.0
-    at = f"{int(seconds) // 60:02}:{int(seconds) % 60:02}  "
-    station = f"{escape(replayed.instruction.station)}: " if replayed.instruction.station else ""
-    star = " (corrected)" if replayed.corrected else ""
-    word = outcome_word(replayed.verdict.verdict, plain=True)
-    return Content.assemble(at, word, f"{star}  {station}{escape(replayed.instruction.text)}")
+    @on(PlayingFailed)
+    def _playing_failed(self, message: PlayingFailed) -> None:
+        self.be("ready")
+        self.tell(str(message.error))
 
 
-def _retyped(heard: Transmission | None, text: str) -> Transmission:
-    """Keep what was heard where nobody changed it; else typed words with the times of the whole."""
-    if heard is None:
-        return Transmission.typed(text)
-    if heard.text == text:
-        return heard
-    typed = Transmission.typed(text)
-    return typed.model_copy(
-        update={"station": heard.station, "start": heard.start, "end": heard.end}
-    )
+def _silence() -> Samples:
+    return np.zeros(round(_BETWEEN_S * SAMPLE_RATE_HZ), np.float32)

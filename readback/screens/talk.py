@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual import on, work
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
+from textual.binding import ActiveBinding, Binding, BindingType
 from textual.command import Provider
 from textual.content import Content
 from textual.screen import Screen
@@ -57,6 +57,12 @@ class TalkScreen(Screen[None]):
         self._status = StatusLine()
         self.keeper: Keeper | None = None
         """Keeps what is practised here; None where nothing is kept."""
+
+    @property
+    def active_bindings(self) -> dict[str, ActiveBinding]:
+        """Give the keys in the order in which they lie: F1 to F12, then the others."""
+        found = super().active_bindings
+        return {key: found[key] for key in sorted(found, key=_place_of)}
 
     # ---- what a screen says of itself ----------------------------------------------------------
 
@@ -249,3 +255,8 @@ class TalkScreen(Screen[None]):
             self.services.voice_name,
             LOWEST_DBFS if ears is None else ears.level_dbfs,
         )
+
+
+def _place_of(key: str) -> int:
+    number = key.removeprefix("f")
+    return int(number) if number.isdigit() else 99

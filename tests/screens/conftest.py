@@ -31,6 +31,13 @@ class Seat:
             await self.app.workers.wait_for_complete()
             await self.pilot.pause()
 
+    async def rest(self) -> None:
+        """Have nothing on the screen that comes and goes by itself."""
+        self.app.clear_notifications()
+        for field in self.app.screen.query(Input):
+            field.cursor_blink = False
+        await self.pilot.pause()
+
     async def press(self, *keys: str) -> None:
         await self.pilot.press(*keys)
         await self.settle()

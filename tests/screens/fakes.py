@@ -1,6 +1,7 @@
 """Services without hardware: scripted ears, a voice that only writes down."""
 
 from collections.abc import Sequence
+from datetime import UTC, datetime
 from pathlib import Path
 
 from readback.screens.services import Services
@@ -10,6 +11,9 @@ from readback.speech.recogniser import ScriptedRecogniser
 from readback.speech.voice import Speaker
 from readback.transmission import Transmission
 from tests.live.fakes import fake_microphone, spoken
+
+NOW = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
+"""What the records take for the present."""
 
 
 class Told(ScriptedRecogniser):
@@ -67,4 +71,4 @@ def _open_store(path: Path):
     # Only where records are wanted: they bring a database library.
     from readback.records.store import Store
 
-    return Store(path)
+    return Store(path, now=lambda: NOW)

@@ -3,7 +3,6 @@
 import pytest
 from textual.widgets import Input, OptionList
 
-from readback.data import data_directory
 from readback.errors import RecogniserError
 from readback.judging.pairs import make_pairs
 from readback.screens.app import ReadbackApp
@@ -429,57 +428,6 @@ def test_a_drill_that_does_not_exist_is_told_and_the_start_screen_stays():
         assert "There is no drill" in seat.told[0]
 
     drive(ReadbackApp(make_services(), drill="nowhere"), use)
-
-
-# ---- replay --------------------------------------------------------------------------------------
-
-RECORDING = data_directory("audio_demo_synth") / "recordings" / "gc04_cross_for_hold_short.flac"
-
-
-@pytest.mark.parametrize("size", SIZES)
-def test_a_recording_is_listed_judged_and_judged_anew_when_corrected(size):
-    async def use(seat: Seat) -> None:
-        await seat.press("4")
-        await seat.press("enter")
-        assert await seat.until(lambda: outcome(seat) is not None)
-        assert "✗ INCORRECT" in seat.sees()
-        await seat.press("f4")
-        said = seat.app.screen.query_one("#said_readback", Input)
-        assert said.value == WRONG
-        said.value = RIGHT
-        await seat.press("enter")
-        assert outcome(seat) == "correct"
-        assert "corrected by hand" in seat.sees()
-        assert seat.app.screen.exchanges[0].corrected
-
-    drive(ReadbackApp(make_services(INSTRUCTION, WRONG), files=(RECORDING,)), use, size)
-
-
-def test_a_path_can_be_typed_and_a_wrong_one_is_one_line(tmp_path):
-    async def use(seat: Seat) -> None:
-        await seat.press("4")
-        seat.app.screen.query_one("#path", Input).focus()
-        await seat.settle()
-        await seat.type(str(tmp_path / "no.wav"))
-        assert await seat.until(lambda: bool(seat.told))
-        assert "no such file" in seat.told[0]
-        seat.app.screen.query_one("#path", Input).value = str(RECORDING)
-        await seat.press("enter")
-        assert await seat.until(lambda: outcome(seat) is not None)
-
-    drive(ReadbackApp(make_services(INSTRUCTION, WRONG)), use)
-
-
-def test_playing_without_output_is_told():
-    async def use(seat: Seat) -> None:
-        await seat.press("4")
-        await seat.press("enter")
-        assert await seat.until(lambda: outcome(seat) is not None)
-        await seat.press("f3")
-        assert await seat.until(lambda: bool(seat.told))
-        assert "Nothing can be played" in seat.told[0]
-
-    drive(ReadbackApp(make_services(INSTRUCTION, WRONG), files=(RECORDING,)), use)
 
 
 # ---- keys, palette, colours ----------------------------------------------------------------------

@@ -22,7 +22,7 @@ class StatusLine(Static):
 
     def draw(self, microphone: str, recogniser: str, voice: str, level_dbfs: float) -> None:
         """Draw it anew, if anything is other than before."""
-        level = level_bar(level_dbfs) if self.doing == "listening" else ""
+        level = f" | {level_bar(level_dbfs)}" if self.doing == "listening" else ""
         wanted = (self.doing, microphone, recogniser, voice, level)
         if wanted == self._drawn:
             return
@@ -32,8 +32,7 @@ class StatusLine(Static):
             Content.assemble(
                 (f" {self.doing:<9} ", busy),
                 f" mic: {_short(microphone)} | ears: {_short(recogniser)}"
-                f" | voice: {_short(voice)} | ",
-                level,
+                f" | voice: {_short(voice)}{level}",
             )
         )
 
