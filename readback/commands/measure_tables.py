@@ -56,7 +56,7 @@ def endpointing_lines(found: Sequence[Endpointing]) -> Iterator[str]:
 
 def _endpointing_row(one: Endpointing) -> tuple[str, ...]:
     shares = (one.missed, one.cut, one.split, one.merged)
-    return (one.condition, str(one.recordings), *map(_share, shares), str(one.false))
+    return (one.condition, str(one.recordings), *map(share_text, shares), str(one.false))
 
 
 def _rejection_lines(rejection: Sequence[Rejection]) -> Iterator[str]:
@@ -143,6 +143,7 @@ def _element_rows(whole: Sequence[Figures]) -> Iterator[tuple[str, ...]]:
 
 def share_text(share: Share) -> str:
     """Give counts, share and 95 % interval: ``2/48 4.2 % (1.2-14.0)``; ``-`` of nothing."""
+    """Give counts, share and 95 % interval: ``2/48 4.2 % (1.2-14.0)``; ``-`` of nothing."""
     low, high = share.interval
     if not share.total:
         return "-"
@@ -158,6 +159,7 @@ def _number(value: float | None) -> str:
 
 
 def table_lines(rows: Iterable[Sequence[str]]) -> Iterator[str]:
+    """Set rows in columns: the first flush left, the others right; text from outside is escaped."""
     """Set rows in columns: the first flush left, the others right; text from outside is escaped."""
     cells = [list(map(escape, row)) for row in rows]
     widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
