@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from readback.measure.conditions import Condition
     from readback.measure.labels import Labelled
     from readback.measure.report import Report
+    from readback.measure.sounds import Sound
     from readback.speech.recogniser import Recogniser
 
 NAME = "measure"
@@ -28,11 +29,16 @@ DESCRIPTION = (
     " (columns file, instruction, readback; if known authority, callsign, expected, error, voice,"
     " split) and the recordings; without it, the synthetic voices that come with readback are"
     " heard. Synthetic speech is not human speech: record your own voices in your own rooms."
+    " --outside also hears what is no call: chat, other languages, music, noise. --endpointing"
+    " measures instead how well transmissions are found in long recordings."
 )
 EXAMPLE = "readback measure --quick --channel clean"
 
 QUICK_PAIRS = 24
+JOINED_RECORDINGS = 315
 SHIPPED = "measure_set"
+OUTSIDE = "_outside"
+"""Ends the name of the folder with speech that is no call, beside that of the readbacks."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -72,6 +78,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="also measure a general recogniser with a comparison word by word",
     )
+    parser.add_argument("--outside", action="store_true", help="also hear sounds that are no call")
+    parser.add_argument(
+        "--endpointing",
+        action="store_true",
+        help=f"find transmissions in {JOINED_RECORDINGS} recordings joined of these; hear nothing",
+    )
     parser.add_argument(
         "--least-certainty",
         type=float,
@@ -108,6 +120,9 @@ def run(arguments: argparse.Namespace) -> int:
         raise InputError("--pairs is less than one recording.", "Give how many to hear.")
     labelled = labelled[: arguments.pairs or (QUICK_PAIRS if arguments.quick else None)]
     conditions = _conditions(arguments)
+    if arguments.endpointing:
+        show_endpointing(arguments, labelled, conditions)
+        return 0
     with _recognisers(arguments) as recognisers:
         measure_and_show(arguments, folder, labelled, conditions, recognisers)
     return 0
@@ -125,7 +140,13 @@ def measure_and_show(
 
     facts = run_facts(folder.resolve().name, command_line(arguments), labelled)
     report, observations = measure(
-        facts, labelled, conditions, recognisers, arguments.least_certainty, tell=_progress
+        facts,
+        labelled,
+        conditions,
+        recognisers,
+        arguments.least_certainty,
+        outside=_outside(folder, labelled) if arguments.outside else (),
+        tell=_progress,
     )
     if arguments.tune is not None:
         from readback.measure.certainty import Thresholds, load_thresholds, save_thresholds
@@ -152,6 +173,34 @@ def measure_and_show(
     print(CAUTION, file=sys.stderr)
 
 
+def show_endpointing(
+    arguments: argparse.Namespace, labelled: "Sequence[Labelled]", conditions: "Sequence[Condition]"
+) -> None:
+    """Measure how well transmissions are found, then print."""
+    from readback.commands.measure_tables import endpointing_lines
+    from readback.measure.endpointing import measure_endpointing, report_json
+
+    recordings = JOINED_RECORDINGS // (5 if arguments.quick else 1)
+    files = [one.file for one in labelled]
+    found = tuple(measure_endpointing(files, conditions, recordings, tell=_progress))
+    if arguments.json:
+        json_writer()(report_json(found))
+        return
+    print(command_line(arguments))
+    for line in endpointing_lines(found):
+        print(line)
+
+
+def _outside(folder: Path, labelled: "Sequence[Labelled]") -> "Sequence[Sound]":
+    """Gather what is no call: the folder's own beside it, or that which is shipped."""
+    from readback.measure.outside import gather_sounds, read_outside
+
+    own = folder.resolve().with_name(folder.resolve().name + OUTSIDE)
+    shipped = data_directory("audio_demo_synth") / f"{SHIPPED}{OUTSIDE}"
+    outside = read_outside(own if own.is_dir() else shipped)
+    return gather_sounds(outside, [one.file for one in labelled])
+
+
 def command_line(arguments: argparse.Namespace) -> str:
     """Write the command again from what was read of it, without where results go."""
     words: list[str] = ["readback", NAME]
@@ -160,7 +209,8 @@ def command_line(arguments: argparse.Namespace) -> str:
         words += [f"--{name}={value}" for value in getattr(arguments, name) or ()]
     words += [f"--pairs={arguments.pairs}"] if arguments.pairs else []
     words += ["--quick"] if arguments.quick else []
-    words += ["--baseline"] if arguments.baseline else []
+    for name in ("baseline", "outside", "endpointing"):
+        words += [f"--{name}"] if getattr(arguments, name) else []
     if arguments.least_certainty is not None:
         words.append(f"--least-certainty={arguments.least_certainty}")
     return shlex.join(words)

@@ -4,7 +4,9 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from readback.commands.terminal import escape
 from readback.measure.baseline import MOST_DIFFERENT, NAME
+from readback.measure.endpointing import TOLERANCE_S, Endpointing
 from readback.measure.figures import Figures, all_values
+from readback.measure.outside import Rejection
 from readback.measure.report import Engine, Report
 from readback.measure.statistics import Retrieval, Share
 
@@ -30,11 +32,60 @@ def report_lines(report: Report) -> Iterator[str]:
         own = [one for one in report.figures if one.engine == engine.name]
         yield ""
         yield from _engine_lines(engine, own)
+        rejection = [one for one in report.rejection if one.engine == engine.name]
+        if rejection:
+            yield ""
+            yield from _rejection_lines(rejection)
     yield ""
     yield "Shares with their 95 % interval (Wilson 1927), as if clips were independent."
     yield "words raw: word error rate as written; words: spellings and pronunciations made one."
     yield "elements: F1. calibration: expected calibration error of the elements' certainty."
     yield "speed: processor time for the length of the sound; by the clock where marked *."
+
+
+def endpointing_lines(found: Sequence[Endpointing]) -> Iterator[str]:
+    """Give how well transmissions were found, at most 96 columns wide."""
+    head = ("", "recordings", "missed", "cut", "split", "merged", "false")
+    yield from table_lines([head, *map(_endpointing_row, found)])
+    both = found[0].stepped_on
+    yield ""
+    yield f"{both.count} of {both.total} transmissions are of two stations at once: one is right."
+    yield f"cut: more than {TOLERANCE_S:g} s of speech lost at an end. false: finds without speech."
+    yield "Shares with their 95 % interval (Wilson 1927), as if transmissions were independent."
+
+
+def _endpointing_row(one: Endpointing) -> tuple[str, ...]:
+    shares = (one.missed, one.cut, one.split, one.merged)
+    return (one.condition, str(one.recordings), *map(share_text, shares), str(one.false))
+
+
+def _rejection_lines(rejection: Sequence[Rejection]) -> Iterator[str]:
+    yield "Sounds that are no call"
+    head = ("", "any word heard", "words that make a call", "a call certain enough")
+    whole = [one for one in rejection if one.kind == "all"]
+    yield from table_lines([head, *(_rejection_row(one.condition, [one]) for one in whole)])
+    kinds = dict.fromkeys(one.kind for one in rejection if one.kind != "all")
+    rows = (
+        _rejection_row(f"  {kind}", [one for one in rejection if one.kind == kind])
+        for kind in kinds
+    )
+    yield ""
+    yield from table_lines([("all conditions", *head[1:]), *rows, _rejection_row("  all", whole)])
+
+
+def _rejection_row(name: str, group: Sequence[Rejection]) -> tuple[str, ...]:
+    return (
+        name,
+        share_text(_pooled([one.worded for one in group])),
+        share_text(_pooled([one.called for one in group])),
+        share_text(_pooled([one.accepted for one in group])),
+    )
+
+
+def _pooled(shares: Sequence[Share]) -> Share:
+    return Share(
+        count=sum(share.count for share in shares), total=sum(share.total for share in shares)
+    )
 
 
 def _engine_lines(engine: Engine, figures: Sequence[Figures]) -> Iterator[str]:

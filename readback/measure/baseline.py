@@ -55,6 +55,10 @@ class GeneralRecogniser:
         """Not used in measuring: hears the block alone."""
         return self.recognise(pcm)
 
+    def settle(self) -> Transmission:
+        """Not used in measuring: nothing is kept."""
+        return Transmission()
+
     def finish(self) -> Transmission:
         """Not used in measuring: nothing is kept."""
         return Transmission()

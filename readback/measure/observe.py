@@ -63,7 +63,7 @@ def observe(
                 received = condition.send(samples, one.file.name)
                 path = one.file
                 if condition.channel != "recorded":
-                    _write(sent, received)
+                    write_samples(sent, received)
                     path = sent
                 yield _hear(one, condition, path, len(received) / SAMPLE_RATE_HZ, recogniser)
 
@@ -85,15 +85,16 @@ def read_samples(path: Path) -> NDArray[np.float32]:
     return (pcm / _FULL_SCALE).astype(np.float32)
 
 
-def peak_memory_mb(recogniser: Recogniser) -> float | None:
-    """Ask the system for the most memory that the engine's process ever had, MiB (Linux only)."""
-    return _status(getattr(recogniser, "pid", None), "VmHWM")
-
-
-def _write(path: Path, samples: NDArray[np.floating]) -> None:
+def write_samples(path: Path, samples: NDArray[np.floating]) -> None:
+    """Write a recording of 16 bit at 16 kHz."""
     import soundfile
 
     soundfile.write(path, samples, SAMPLE_RATE_HZ, "PCM_16")
+
+
+def peak_memory_mb(recogniser: Recogniser) -> float | None:
+    """Ask the system for the most memory that the engine's process ever had, MiB (Linux only)."""
+    return _status(getattr(recogniser, "pid", None), "VmHWM")
 
 
 def _hear(

@@ -18,6 +18,8 @@ from readback.measure.conditions import Condition
 from readback.measure.figures import Figures, make_figures
 from readback.measure.labels import Labelled
 from readback.measure.observe import Observation, observe, peak_memory_mb
+from readback.measure.outside import Rejection, measure_rejection
+from readback.measure.sounds import Sound
 from readback.measure.statistics import Share
 from readback.measure.sweep import Point, choose_thresholds, sweep
 from readback.speech.recogniser import Recogniser
@@ -78,6 +80,8 @@ class Report(BaseModel):
     figures: tuple[Figures, ...]
     """Of each engine and condition, all voices and then each."""
     curves: tuple[Curve, ...]
+    rejection: tuple[Rejection, ...] = ()
+    """Of sounds that are no call, by engine, condition and kind; empty where none were heard."""
 
 
 def run_facts(recordings: str, command: str, labelled: Sequence[Labelled]) -> Facts:
@@ -103,6 +107,7 @@ def measure(
     recognisers: Sequence[Recogniser],
     least_certainty: float | None = None,
     *,
+    outside: Sequence[Sound] = (),
     tell: Callable[[str], None] = lambda _: None,
 ) -> tuple[Report, Mapping[str, Sequence[Observation]]]:
     """Hear everything with every recogniser and count.
@@ -114,6 +119,7 @@ def measure(
         recognisers: One after the other.
         least_certainty: None takes each engine's threshold for a channel that nobody names, as the
             other commands do.
+        outside: Sounds that are no call, to be heard too.
         tell: Takes a line on how far it is.
 
     Returns:
@@ -123,6 +129,7 @@ def measure(
     engines: list[Engine] = []
     figures: list[Figures] = []
     curves: list[Curve] = []
+    rejection: list[Rejection] = []
     for recogniser in recognisers:
         seen: list[Observation] = []
         for one in observe(labelled, conditions, recogniser):
@@ -138,7 +145,16 @@ def measure(
         )
         figures += make_figures(seen, _threshold(recogniser.name, least_certainty))
         curves += _curves(seen)
-    report = Report(run=facts, engines=tuple(engines), figures=tuple(figures), curves=tuple(curves))
+        if recogniser.name != BASELINE:
+            least = _threshold(recogniser.name, least_certainty) or 0.0
+            rejection += measure_rejection(outside, conditions, recogniser, least, tell=tell)
+    report = Report(
+        run=facts,
+        engines=tuple(engines),
+        figures=tuple(figures),
+        curves=tuple(curves),
+        rejection=tuple(rejection),
+    )
     return report, observations
 
 
