@@ -15,16 +15,20 @@ POST_ROLL_S = 0.3
 """Kept after the last voiced sound: "short" and "six" end without voice."""
 HANG_S = 0.5
 """A longer pause ends a transmission."""
+RECORDING_HANG_S = 0.65
+"""The same in a recording, where nobody waits for the verdict: on joined recordings of the tuning
+voices 20 of 315 transmissions are split and 11 merged, with 0.5 s 58 and 5.
+"""
 LONGEST_S = 60.0
 """A transmission is cut here, so that a stuck key or music fills no memory."""
 
 VOICED = 0.45
 """Least share of a frame's power that repeats at the pitch of a voice."""
 LEAST_VOICED_S = 0.08
-"""Voiced sound that starts a transmission, within `_START_WINDOW_S`."""
+"""Voiced sound that starts a transmission, within `START_WINDOW_S`."""
+START_WINDOW_S = 0.2
 
-_START_WINDOW_S = 0.2
-_START_WINDOW = round(_START_WINDOW_S * SAMPLE_RATE_HZ)
+_START_WINDOW = round(START_WINDOW_S * SAMPLE_RATE_HZ)
 _FRAME = 640  # 40 ms: two periods of the deepest voice.
 _HOP = 320
 _HOP_S = _HOP / SAMPLE_RATE_HZ
@@ -44,6 +48,13 @@ _LEAST_OVER = 0.55
 _ONE_TONE = 0.97
 """A frame with more of its power around one frequency is a tone, not a voice."""
 _TONE_BINS = 9
+_STEADY = 0.85
+"""A spectrum that stays as like as this to the one `_STEADY_LAG` frames before, for as many
+frames, is hum or a horn: a voice moves. Chosen on joined recordings of the tuning voices, where it
+halves the transmissions merged over hum. Of the voiced frames of 400 clips of people it takes
+0.4 %.
+"""
+_STEADY_LAG = 8
 _SMOOTHING = 0.7
 
 _Power = npt.NDArray[np.float64]
@@ -77,10 +88,12 @@ class Segmenter:
 
     Args:
         channel: Put into the segments.
+        hang_s: A longer pause ends a transmission.
     """
 
-    def __init__(self, channel: int = 0) -> None:
+    def __init__(self, channel: int = 0, hang_s: float = HANG_S) -> None:
         self._channel = channel
+        self._hang_s = hang_s
         self._voicing = _Voicing()
         self._kept = np.zeros(0, np.int16)
         """Samples from `_kept_from` on that may still belong to a transmission."""
@@ -97,6 +110,24 @@ class Segmenter:
     def open_since(self) -> float | None:
         """Start of the transmission that goes on, in seconds; None between two."""
         return None if self._start is None else self._start / SAMPLE_RATE_HZ
+
+    @property
+    def voiced_until(self) -> float:
+        """End of the last voiced sound, in seconds; 0 before the first."""
+        return self._last_voiced / SAMPLE_RATE_HZ
+
+    @property
+    def pause_s(self) -> float:
+        """Seconds since the last voiced sound of the transmission that goes on; else 0."""
+        if self._start is None:
+            return 0.0
+        return max(0, self._seen - self._last_voiced) / SAMPLE_RATE_HZ
+
+    def end(self) -> None:
+        """End the transmission that goes on, if one does, without a pause."""
+        if self._start is not None:
+            end = min(self._seen, self._last_voiced + _samples(POST_ROLL_S))
+            self._start, self._given_to, self._recent = None, end, []
 
     def feed(self, pcm: Pcm) -> list[Segment]:
         """Take the next samples; return the transmissions that have ended by now."""
@@ -129,7 +160,7 @@ class Segmenter:
             if len(self._recent) * _HOP_S >= LEAST_VOICED_S:
                 earliest = max(self._given_to, self._kept_from)
                 self._start = max(earliest, self._recent[0] - _samples(PRE_ROLL_S))
-        elif at + _HOP - self._last_voiced >= _samples(HANG_S):
+        elif at + _HOP - self._last_voiced >= self._hang_s * SAMPLE_RATE_HZ:
             yield self._close(self._last_voiced + _samples(POST_ROLL_S))
         elif at - self._start >= _samples(LONGEST_S):
             yield self._close(at)
@@ -141,7 +172,7 @@ class Segmenter:
         return Segment(start / SAMPLE_RATE_HZ, end / SAMPLE_RATE_HZ, pcm, self._channel)
 
     def _forget(self) -> None:
-        needed = self._seen - _samples(PRE_ROLL_S + _START_WINDOW_S)
+        needed = self._seen - _samples(PRE_ROLL_S + START_WINDOW_S)
         if self._start is not None:
             needed = min(needed, self._start)
         if needed > self._kept_from:
@@ -161,6 +192,8 @@ class _Voicing:
         self._minimum = np.full(_BAND.stop - _BAND.start, np.inf)
         self._earlier = self._minimum
         self._frames = 0
+        self._before = np.zeros((_STEADY_LAG, _BAND.stop - _BAND.start))
+        self._steady_for = 0
 
     def judge(self, samples: Pcm) -> Iterator[bool]:
         """Judge each whole frame of the samples, one every 20 ms."""
@@ -196,7 +229,18 @@ class _Voicing:
         periodic /= np.maximum(lags[:, 0], 1e-30)
         heard = (2 * above > _LEAST_POWER) & (above > _LEAST_OVER * whole)
         voiced: npt.NDArray[np.bool_] = heard & (periodic > VOICED)
-        return voiced & (_tone_share(over, above) < _ONE_TONE)
+        return voiced & (_tone_share(over, above) < _ONE_TONE) & ~self._steady(over)
+
+    def _steady(self, over: _Power) -> npt.NDArray[np.bool_]:
+        """Tell of each frame whether the spectrum has stood still for `_STEADY_LAG` frames."""
+        shapes = over / np.maximum(np.linalg.norm(over, axis=1, keepdims=True), 1e-30)
+        known = np.concatenate([self._before, shapes])
+        self._before = known[-_STEADY_LAG:]
+        steady = np.zeros(len(over), np.bool_)
+        for number, alike in enumerate((known[:-_STEADY_LAG] * shapes).sum(axis=1) > _STEADY):
+            self._steady_for = self._steady_for + 1 if alike else 0
+            steady[number] = self._steady_for >= _STEADY_LAG
+        return steady
 
 
 def _tone_share(band: _Power, above: _Power) -> npt.NDArray[np.float64]:
@@ -218,7 +262,9 @@ def find_segments(recording: Recording) -> Iterator[Segment]:
     Raises:
         AudioError: As `Recording.blocks`; transmissions that ended before the damage come first.
     """
-    segmenters = [Segmenter(channel) for channel in range(len(recording.stations))]
+    segmenters = [
+        Segmenter(channel, RECORDING_HANG_S) for channel in range(len(recording.stations))
+    ]
     waiting: list[Segment] = []
     for block in recording.blocks():
         for segmenter, samples in zip(segmenters, block, strict=True):
