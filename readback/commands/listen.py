@@ -164,7 +164,6 @@ def show_listen(
         least_certainty=least_certainty,
     )
     if any(take.losses for take in takes.values()):
-        tell("samples were lost while it was recorded: the verdict is not certain, say it again.")
         verdict = hold_back(verdict)
     if as_json:
         json_writer()(json.dumps(_document(verdict, takes), indent=2))
@@ -194,7 +193,11 @@ def _hear(live: "LiveListener", what: str, device_name: str, seconds: float) -> 
     take = live.hear(seconds=seconds, on_partial=show)
     clear()
     if take.problem is not None:
-        tell(take.problem)
+        if not len(take.pcm):
+            raise AudioError("The microphone is gone.", "Plug it in again, or choose another.")
+        tell(f"{take.problem} The verdict is not certain.")
+    elif take.losses:
+        tell("Samples were lost while it was recorded: the verdict is not certain, say it again.")
     if not len(take.pcm):
         report = check_level(live.recent)
         raise InputError(f"Nobody spoke within {seconds:g} s.", report.advice)

@@ -4,10 +4,11 @@ Everything here waits, so it belongs in a thread; the recogniser is in a process
 functions that a screen gives are called from that thread.
 """
 
+import math
 import threading
 import time
 from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from enum import StrEnum
@@ -16,18 +17,29 @@ import numpy as np
 
 from readback.errors import AudioError
 from readback.speech.audio import Pcm
+from readback.speech.cutting import HandsFree, WhileKeyDown
 from readback.speech.level import LOWEST_DBFS, meter_dbfs
 from readback.speech.microphone import Block, Microphone
 from readback.speech.recogniser import SAMPLE_RATE_HZ, Recogniser
-from readback.speech.segments import LONGEST_S, PRE_ROLL_S, Segmenter
+from readback.speech.segments import LONGEST_S, RECORDING_HANG_S
 from readback.transmission import Transmission
 
 PARTIAL_S = 0.1
 """Sound between two partial results, while the recogniser keeps up: 10 a second."""
+SETTLE_S = 0.2
+"""In a pause of this length all that was said is heard, in case nothing follows: the ear's words
+were the same with 0.1 to 0.3 s after the last voiced sound (120 readbacks of four flite voices,
+clean, radio and interphone at 20 dB)."""
+SHORT_HANG_S, UNKNOWN_HANG_S, LONG_HANG_S = 0.3, RECORDING_HANG_S, 0.8
+"""The pause that ends a transmission which has all that is awaited, one of which that is not known,
+and one that has not."""
 ECHO_S = 0.3
 """Not listened to after the voice has ended: what the loudspeaker and the room still hold."""
-_START_WINDOW_S = 0.2
+_REMEMBERED = 16
 _RECENT_S = 3.0
+
+IsComplete = Callable[[Transmission], bool | None]
+"""Tells of what was heard so far whether all that is awaited is in it; None: that is not known."""
 
 
 class Ended(StrEnum):
@@ -49,7 +61,8 @@ class Take:
     """The sound that was given to the recogniser."""
     ended: Ended
     losses: int = 0
-    """How often samples were lost in it: such a take is told and never passed as correct."""
+    """How often samples were lost in it, an end cut off by a lost microphone among them: such a
+    take is told and never passed as correct."""
     problem: str | None = None
     """One line for the user where the microphone went away; what was heard until then is kept."""
 
@@ -61,25 +74,34 @@ class HalfDuplex:
         self._clock = clock
         self._lock = threading.Lock()
         self._speaking = 0
-        self._silent_since = -ECHO_S
+        self._spoke: deque[tuple[float, float]] = deque(maxlen=_REMEMBERED)
+        """From when to when the voice spoke; the last one for ever while it speaks."""
 
     @contextmanager
     def speaking(self) -> Iterator[None]:
         """Keep the microphone out meanwhile, and for `ECHO_S` after."""
         with self._lock:
             self._speaking += 1
+            if self._speaking == 1:
+                self._spoke.append((self._clock(), math.inf))
         try:
             yield
         finally:
             with self._lock:
                 self._speaking -= 1
-                self._silent_since = self._clock()
+                if not self._speaking:
+                    self._spoke[-1] = (self._spoke[-1][0], self._clock())
 
     @property
     def may_listen(self) -> bool:
-        """Whether the microphone hears no voice of ours."""
+        """Whether the microphone hears no voice of ours now."""
+        now = self._clock()
+        return not self.spoke(now, now)
+
+    def spoke(self, since: float, until: float) -> bool:
+        """Tell whether the voice, or its echo, was to be heard between two times of the clock."""
         with self._lock:
-            return not self._speaking and self._clock() - self._silent_since >= ECHO_S
+            return any(began <= until and since < ended + ECHO_S for began, ended in self._spoke)
 
 
 class LiveListener:
@@ -107,6 +129,10 @@ class LiveListener:
         self._one_at_a_time = threading.Lock()
         self._cancelled = threading.Event()
         self._key_up = threading.Event()
+        self._kept_open = False
+        self._blocks: Generator[Block | None] | None = None
+        """Of the microphone, where it is open."""
+        self._hands_free = HandsFree()
         self.level_dbfs = LOWEST_DBFS
         """Of the last block, for a meter that looks now and then."""
         self.hears_speech = False
@@ -126,12 +152,23 @@ class LiveListener:
         """The last seconds of the sound that came in, for `readback.speech.level.check_level`."""
         return np.concatenate([np.zeros(0, np.int16), *tuple(self._recent)])
 
+    @contextmanager
+    def kept_open(self) -> Iterator[None]:
+        """Keep the microphone open between takes: what is said right after one is in the next."""
+        self._kept_open = True
+        try:
+            yield
+        finally:
+            self._kept_open = False
+            self._close()
+
     def hear(
         self,
         *,
         hands_free: bool = True,
         seconds: float | None = None,
         on_partial: Callable[[Transmission], None] | None = None,
+        is_complete: IsComplete | None = None,
         is_cancelled: Callable[[], bool] = lambda: False,
     ) -> Take:
         """Hear one transmission; waits until it has ended.
@@ -141,6 +178,7 @@ class LiveListener:
                 ends with `release`.
             seconds: Longest wait for its start where hands-free, else its greatest length.
             on_partial: Is given what is understood so far, several times a second.
+            is_complete: Says how long a pause ends it where hands-free.
             is_cancelled: Asked now and then; `cancel` may come before this has begun.
 
         Returns:
@@ -154,7 +192,7 @@ class LiveListener:
             self._cancelled.clear()
             self._key_up.clear()
             self._recent.clear()
-            work = _TakeInProgress(self._recogniser, on_partial)
+            work = _TakeInProgress(self._recogniser, on_partial, is_complete)
             try:
                 longest = LONGEST_S if seconds is None else seconds
                 return self._hear(work, hands_free, longest, is_cancelled)
@@ -171,21 +209,23 @@ class LiveListener:
         seconds: float,
         is_cancelled: Callable[[], bool],
     ) -> Take:
-        cutter: _HandsFree | _WhileKeyDown
-        cutter = _HandsFree() if hands_free else _WhileKeyDown()
+        if self._blocks is None:
+            self._blocks = self._microphone.blocks()
+            self._hands_free = HandsFree()
+        cutter: HandsFree | WhileKeyDown = self._hands_free if hands_free else WhileKeyDown()
         began = self._clock()
-        blocks = self._microphone.blocks()
         problem = None
         ended, opened = Ended.TIME, False
         try:
-            for block in blocks:
+            for block in self._blocks:
                 opened = True
                 if self._cancelled.is_set() or is_cancelled():
                     work.throw_away()
-                    return Take(Transmission(), np.zeros(0, np.int16), Ended.CANCELLED)
+                    ended = Ended.CANCELLED
+                    return Take(Transmission(), np.zeros(0, np.int16), ended)
                 if block is not None:
                     self._take_block(block, cutter, work)
-                if cutter.has_ended:
+                if cutter.is_full or work.ends_with_pause(cutter.pause_s):
                     ended = Ended.PAUSE
                     break
                 if self._key_up.is_set():
@@ -202,17 +242,25 @@ class LiveListener:
                 raise
             ended, problem = Ended.UNPLUGGED, str(error)
         finally:
-            blocks.close()  # type: ignore[attr-defined]
+            cutter.end()
+            if not self._kept_open or ended is not Ended.PAUSE:
+                self._close()
         return work.finish(ended, problem)
 
+    def _close(self) -> None:
+        if self._blocks is not None:
+            self._blocks.close()
+            self._blocks = None
+
     def _take_block(
-        self, block: Block, cutter: "_HandsFree | _WhileKeyDown", work: "_TakeInProgress"
+        self, block: Block, cutter: HandsFree | WhileKeyDown, work: "_TakeInProgress"
     ) -> None:
         self.level_dbfs = meter_dbfs(block.pcm)
         self._recent.append(block.pcm)
         while sum(map(len, self._recent)) > _RECENT_S * SAMPLE_RATE_HZ:
             self._recent.popleft()
-        if not self._duplex.may_listen:
+        # By when it was recorded: the reader may be late.
+        if self._duplex.spoke(block.began_at, block.ended_at):
             # Our own voice: nothing of it may be taken for the beginning of a transmission.
             cutter.forget()
             return
@@ -222,26 +270,46 @@ class LiveListener:
 
 
 class _TakeInProgress:
-    """Feeds a recogniser and keeps what it was fed."""
+    """Feeds a recogniser, keeps what it was fed, and tells when a pause ends it."""
 
     def __init__(
-        self, recogniser: Recogniser, on_partial: Callable[[Transmission], None] | None
+        self,
+        recogniser: Recogniser,
+        on_partial: Callable[[Transmission], None] | None,
+        is_complete: IsComplete | None,
     ) -> None:
         self._recogniser = recogniser
         self._on_partial = on_partial
+        self._is_complete = is_complete
         self._parts: list[Pcm] = []
         self._waiting: list[Pcm] = []
         self._losses = 0
         self._fed = False
+        self._hang_s: float | None = None
+        """The pause that ends it; None as long as it goes on."""
 
     def take(self, pcm: Pcm, *, lost: bool) -> None:
         self._losses += lost
         if len(pcm):
             self._waiting.append(pcm)
         if sum(map(len, self._waiting)) >= PARTIAL_S * SAMPLE_RATE_HZ:
-            heard = self._feed()
-            if self._on_partial is not None:
-                self._on_partial(heard)
+            self._tell(self._feed())
+
+    def ends_with_pause(self, pause_s: float) -> bool:
+        """Tell whether a pause of this length ends it; in its course all that was said is heard."""
+        if pause_s < SETTLE_S:
+            self._hang_s = None
+            return False
+        if self._hang_s is not None:
+            return pause_s >= self._hang_s
+        if self._waiting:
+            self._feed()
+        heard = self._recogniser.settle()
+        self._tell(heard)
+        complete = None if self._is_complete is None else self._is_complete(heard)
+        self._hang_s = {True: SHORT_HANG_S, None: UNKNOWN_HANG_S, False: LONG_HANG_S}[complete]
+        # That took time, in which somebody may have gone on: what came in meanwhile says.
+        return False
 
     def _feed(self) -> Transmission:
         pcm = np.concatenate(self._waiting)
@@ -250,76 +318,23 @@ class _TakeInProgress:
         self._fed = True
         return self._recogniser.feed(pcm.tobytes())
 
+    def _tell(self, heard: Transmission) -> None:
+        if self._on_partial is not None:
+            self._on_partial(heard)
+
     def finish(self, ended: Ended, problem: str | None) -> Take:
-        if self._waiting:
+        # Where a pause ended it, all was heard in the pause: the rest is silence.
+        if self._waiting and ended is not Ended.PAUSE:
             self._feed()
         heard = self._recogniser.finish() if self._fed else Transmission()
         self._fed = False
         pcm = np.concatenate(self._parts) if self._parts else np.zeros(0, np.int16)
         heard = heard.model_copy(update={"start": 0.0, "end": len(pcm) / SAMPLE_RATE_HZ})
-        return Take(heard, pcm, ended, self._losses, problem)
+        losses = self._losses + (ended is Ended.UNPLUGGED)
+        return Take(heard, pcm, ended, losses, problem)
 
     def throw_away(self) -> None:
         """Have the recogniser forget what it was fed."""
         if self._fed:
             self._fed = False
             self._recogniser.finish()
-
-
-class _HandsFree:
-    """Cuts a transmission out by its voice, see `Segmenter`, and lets it through as it comes."""
-
-    def __init__(self) -> None:
-        self._segmenter = Segmenter()
-        self._kept = np.zeros(0, np.int16)
-        """What may still belong to a transmission that is found later: it begins before it is
-        found."""
-        self._seen = 0
-        self.has_begun = False
-        self.has_ended = False
-
-    def feed(self, pcm: Pcm) -> Pcm:
-        """Give what of the sound belongs to the transmission, as far as it is known."""
-        self._kept = np.concatenate([self._kept, pcm])
-        self._seen += len(pcm)
-        ended = self._segmenter.feed(pcm)
-        if ended:
-            self.has_begun = self.has_ended = True
-            # Of a whole one in one block nothing was let through yet.
-            let_through = self._seen - len(self._kept)
-            end = round(ended[0].end_s * SAMPLE_RATE_HZ)
-            start = max(let_through, round(ended[0].start_s * SAMPLE_RATE_HZ))
-            return self._kept[start - let_through : max(start, end) - let_through]
-        since = self._segmenter.open_since
-        if since is None:
-            self._forget_old()
-            return np.zeros(0, np.int16)
-        first = self._seen - len(self._kept)
-        part = self._kept[max(0, round(since * SAMPLE_RATE_HZ) - first) :]
-        self._kept = np.zeros(0, np.int16)
-        self.has_begun = True
-        return part
-
-    def forget(self) -> None:
-        """Begin again with what comes next, unless a transmission is under way."""
-        if not self.has_begun:
-            self._segmenter = Segmenter()
-            self._kept = np.zeros(0, np.int16)
-            self._seen = 0
-
-    def _forget_old(self) -> None:
-        longest = round((PRE_ROLL_S + 2 * _START_WINDOW_S) * SAMPLE_RATE_HZ)
-        self._kept = self._kept[-longest:]
-
-
-class _WhileKeyDown:
-    """Lets everything through: the key says when."""
-
-    has_begun = True
-    has_ended = False
-
-    def feed(self, pcm: Pcm) -> Pcm:
-        return pcm
-
-    def forget(self) -> None:
-        """Nothing is kept."""

@@ -6,7 +6,7 @@ into a queue. All else is done by whoever reads `Microphone.blocks`.
 
 import queue
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator, Iterator
 from dataclasses import dataclass
 from typing import Any, Protocol
 
@@ -21,12 +21,16 @@ BLOCK_S = 0.05
 """Sound in one call of the driver, seconds."""
 SILENT_DRIVER_S = 2.0
 """A driver that sends nothing for so long has lost its device, whatever it says."""
+STARTING_DRIVER_S = 6.0
+"""As long as it has sent nothing at all: a wireless headset takes seconds to change over."""
 MOST_JOINED = 4
 """Blocks given as one to a reader that is late: it catches up without a long wait at once."""
 LONGEST_QUEUE_S = 60.0
 """A reader that is later than this loses sound, which is counted; memory is not filled."""
 
-Take = Callable[[npt.NDArray[np.float32], bool], None]
+_Samples = npt.NDArray[np.float32]
+
+Take = Callable[[_Samples, bool], None]
 """Takes one block, shape (samples,), and whether samples before it were lost."""
 
 
@@ -37,6 +41,10 @@ class Block:
     pcm: Pcm
     lost: bool = False
     """Whether samples were lost before or in it."""
+    began_at: float = 0.0
+    """When it began to be recorded, at the latest, in seconds of the microphone's clock."""
+    ended_at: float = 0.0
+    """When the driver gave the last of it."""
 
 
 class InputStream(Protocol):
@@ -88,7 +96,7 @@ class Microphone:
         """End `blocks` after what was recorded until now; may be called from any thread."""
         self._stopped = True
 
-    def blocks(self) -> Iterator[Block | None]:
+    def blocks(self) -> Generator[Block | None]:
         """Open the device and give its sound as it comes.
 
         Yields:
@@ -102,33 +110,37 @@ class Microphone:
         import soxr
 
         self._stopped = False
-        feed = _Feed()
+        feed = _Feed(self._clock)
         stream = self._open_stream(feed.take)
-        feed.most_blocks = round(LONGEST_QUEUE_S / BLOCK_S)
         resampler = soxr.ResampleStream(stream.sample_rate_hz, SAMPLE_RATE_HZ, 1, dtype="float32")
         try:
             stream.start()
             last_at = self._clock()
+            longest_s = STARTING_DRIVER_S
             while not self._stopped:
-                samples, lost = feed.read(BLOCK_S)
-                self.overflows += lost
-                if samples is not None:
-                    last_at = self._clock()
-                    yield from _block(resampler.resample_chunk(samples), lost > 0)
-                elif not stream.active or self._clock() - last_at > SILENT_DRIVER_S:
-                    yield from _block(_rest(resampler), False)
+                given = feed.read(BLOCK_S)
+                if given is not None:
+                    last_at, longest_s = self._clock(), SILENT_DRIVER_S
+                    yield from self._blocks_of(given, resampler)
+                elif not stream.active or self._clock() - last_at > longest_s:
+                    yield from _rest(resampler, last_at)
                     raise AudioError(
                         "The microphone is gone.",
                         "What was recorded until then is kept; plug it in again or choose another.",
                     )
                 else:
                     yield None
-            while (waiting := feed.read(0))[0] is not None:
-                self.overflows += waiting[1]
-                yield from _block(resampler.resample_chunk(waiting[0]), waiting[1] > 0)
-            yield from _block(_rest(resampler), False)
+            while (given := feed.read(0)) is not None:
+                yield from self._blocks_of(given, resampler)
+            yield from _rest(resampler, last_at)
         finally:
             stream.close()
+
+    def _blocks_of(self, given: "_Given", resampler: Any) -> Iterator[Block]:
+        self.overflows += given.losses
+        pcm = _pcm(resampler.resample_chunk(given.samples))
+        if len(pcm) or given.losses:
+            yield Block(pcm, given.losses > 0, given.first_at - BLOCK_S, given.last_at)
 
 
 def record(microphone: Microphone, seconds: float) -> Pcm:
@@ -150,47 +162,58 @@ def record(microphone: Microphone, seconds: float) -> Pcm:
     return np.concatenate(parts)
 
 
+@dataclass(frozen=True)
+class _Given:
+    """Blocks that the driver gave, joined."""
+
+    samples: _Samples
+    losses: int
+    """How often samples were lost in them."""
+    first_at: float
+    """When the first of them was given."""
+    last_at: float
+
+
 class _Feed:
     """Blocks between the driver's thread and the reader's."""
 
-    def __init__(self) -> None:
-        self._blocks: queue.SimpleQueue[tuple[npt.NDArray[np.float32], bool]] = queue.SimpleQueue()
+    def __init__(self, clock: Callable[[], float]) -> None:
+        self._clock = clock
+        self._blocks: queue.SimpleQueue[tuple[_Samples, bool, float]] = queue.SimpleQueue()
         self._dropped = False
-        self.most_blocks = 1200
+        self.most_blocks = round(LONGEST_QUEUE_S / BLOCK_S)
 
-    def take(self, samples: npt.NDArray[np.float32], lost: bool) -> None:
+    def take(self, samples: _Samples, lost: bool) -> None:
         """Called by the driver: does nothing that waits."""
         if self._blocks.qsize() >= self.most_blocks:
             self._dropped = True
             return
-        self._blocks.put((samples, lost or self._dropped))
+        self._blocks.put((samples, lost or self._dropped, self._clock()))
         self._dropped = False
 
-    def read(self, wait_s: float) -> tuple[npt.NDArray[np.float32] | None, int]:
-        """Give the next blocks, joined, and how often samples were lost in them."""
-        parts: list[npt.NDArray[np.float32]] = []
-        lost = 0
-        while len(parts) < MOST_JOINED:
+    def read(self, wait_s: float) -> _Given | None:
+        """Give the next blocks, joined; None if none comes within the time."""
+        found: list[tuple[_Samples, bool, float]] = []
+        while len(found) < MOST_JOINED:
             try:
-                wait = bool(wait_s) and not parts
-                samples, gap = self._blocks.get(wait, wait_s if wait else None)
+                wait = bool(wait_s) and not found
+                found.append(self._blocks.get(wait, wait_s if wait else None))
             except queue.Empty:
                 break
-            parts.append(samples)
-            lost += gap
-        if not parts:
-            return None, 0
+        if not found:
+            return None
+        parts, lost, times = zip(*found, strict=True)
         # One sample that is no number would spoil all around it in the resampler.
         whole = np.nan_to_num(np.concatenate(parts), nan=0.0, posinf=1.0, neginf=-1.0)
-        return np.clip(whole, -1.0, 1.0), lost
+        return _Given(np.clip(whole, -1.0, 1.0), sum(lost), times[0], times[-1])
 
 
-def _block(samples: npt.NDArray[np.float32], lost: bool) -> Iterator[Block]:
-    if len(samples) or lost:
-        pcm = np.clip(np.rint(samples * 32768.0), -32768, 32767).astype(np.int16)
-        yield Block(pcm, lost)
+def _pcm(samples: _Samples) -> Pcm:
+    pcm: Pcm = np.clip(np.rint(samples * 32768.0), -32768, 32767).astype(np.int16)
+    return pcm
 
 
-def _rest(resampler: Any) -> npt.NDArray[np.float32]:
-    rest: npt.NDArray[np.float32] = resampler.resample_chunk(np.zeros(0, np.float32), last=True)
-    return rest
+def _rest(resampler: Any, at: float) -> Iterator[Block]:
+    pcm = _pcm(resampler.resample_chunk(np.zeros(0, np.float32), last=True))
+    if len(pcm):
+        yield Block(pcm, False, at, at)

@@ -109,6 +109,10 @@ class PocketSphinxRecogniser:
                 return Transmission()
             return self._result()
 
+    def settle(self) -> Transmission:
+        """See `Recogniser.settle`; as `feed`, since hearing all of it anew takes too long."""
+        return self.feed(b"") if self._fed else Transmission()
+
     def finish(self) -> Transmission:
         """See `Recogniser.finish`; the same as `recognise` of all that was fed."""
         fed, self._fed = bytes(self._fed), bytearray()

@@ -35,6 +35,14 @@ class Recogniser(Protocol):
         """Take the next block of a transmission; return what is heard so far (a partial result)."""
         ...
 
+    def settle(self) -> Transmission:
+        """Hear what was fed until now as well as `finish` would, as far as this engine can.
+
+        For a pause: where nothing is fed after it, `finish` has the result at once; else the
+        transmission goes on.
+        """
+        ...
+
     def finish(self) -> Transmission:
         """End the transmission that was fed; return the final result and be ready for the next."""
         ...
@@ -65,6 +73,10 @@ class ScriptedRecogniser:
     def feed(self, pcm: bytes) -> Transmission:
         """See `Recogniser.feed`."""
         self._fed += pcm
+        return self._respond(self._fed)
+
+    def settle(self) -> Transmission:
+        """See `Recogniser.settle`."""
         return self._respond(self._fed)
 
     def finish(self) -> Transmission:

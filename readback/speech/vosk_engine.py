@@ -113,6 +113,10 @@ class VoskRecogniser:
                 words=self._ended + _words(self._decoder.PartialResult(), "partial_result")
             )
 
+    def settle(self) -> Transmission:
+        """See `Recogniser.settle`; as `feed`: the engine's last words come when it ends."""
+        return self.feed(b"") if self._decoder is not None else Transmission()
+
     def finish(self) -> Transmission:
         """See `Recogniser.finish`."""
         with engine_errors(self.name):

@@ -30,6 +30,11 @@ ANSWER_TIMEOUT_S = 20.0
 
 _HEADER = struct.Struct("<Q")
 _CLOSE_S = 1.0
+_ONE_THREAD = {
+    f"{library}_NUM_THREADS": "1" for library in ("OMP", "OPENBLAS", "MKL", "VECLIB_MAXIMUM")
+}
+"""The libraries that add up numbers round otherwise with each number of threads: with one the same
+recording is heard the same anywhere, and processes do not take the cores from one another."""
 _START = "import sys; sys.path[:] = {path!r}; from readback.speech.worker import serve; serve()"
 
 
@@ -81,6 +86,10 @@ class RecogniserProcess:
         """See `Recogniser.feed`."""
         self._fed_bytes += len(pcm)
         return self._ask("feed", (pcm,), len(pcm))
+
+    def settle(self) -> Transmission:
+        """See `Recogniser.settle`."""
+        return self._ask("settle", (), self._fed_bytes)
 
     def finish(self) -> Transmission:
         """See `Recogniser.finish`."""
@@ -135,7 +144,10 @@ class _Child:
         start = _START.format(path=[str(entry) for entry in sys.path])
         try:
             self._process = subprocess.Popen(
-                [sys.executable, "-c", start], stdin=subprocess.PIPE, stdout=subprocess.PIPE
+                [sys.executable, "-c", start],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                env={**os.environ, **_ONE_THREAD},
             )
         except OSError as error:
             raise RecogniserError(

@@ -56,7 +56,7 @@ def test_lost_samples_are_counted_and_mark_the_block():
 
 
 def test_a_reader_that_is_too_late_loses_sound_and_is_told():
-    feed = module._Feed()
+    feed = module._Feed(lambda: 0.0)
     feed.most_blocks = 3
     for _ in range(5):
         feed.take(np.ones(800, np.float32), False)
@@ -64,8 +64,8 @@ def test_a_reader_that_is_too_late_loses_sound_and_is_told():
 
     feed.take(np.ones(800, np.float32), False)
 
-    assert (len(first[0]), first[1]) == (2_400, 0)
-    assert feed.read(0)[1] == 1
+    assert (len(first.samples), first.losses) == (2_400, 0)
+    assert feed.read(0).losses == 1
 
 
 def test_unplugged_in_mid_take_what_was_recorded_comes_before_the_error():

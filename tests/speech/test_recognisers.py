@@ -39,6 +39,20 @@ def test_a_fed_transmission_ends_as_if_heard_whole(recogniser, block):
     assert recogniser.finish() == whole
 
 
+def test_a_pause_ends_as_if_heard_whole_and_the_transmission_may_go_on(recogniser):
+    pcm = read_pcm("instruction")
+    whole = recogniser.recognise(pcm)
+    recogniser.feed(pcm[:48_000])
+    recogniser.settle()
+    recogniser.feed(pcm[48_000:])
+
+    settled = recogniser.settle()
+
+    assert settled.text == whole.text
+    assert recogniser.finish() == whole
+    assert recogniser.settle().words == ()
+
+
 def test_partial_results_grow(recogniser):
     pcm = read_pcm("instruction")
 

@@ -118,15 +118,23 @@ class EarRecogniser:
         """See `Recogniser.feed`; hears all that was fed anew, at most every `PARTIAL_S`."""
         self._fed += pcm
         if len(self._fed) - self._partial_at >= 2 * PARTIAL_S * SAMPLE_RATE_HZ:
-            self._partial_at = len(self._fed)
+            return self.settle()
+        return self._partial
+
+    def settle(self) -> Transmission:
+        """See `Recogniser.settle`; the same as `recognise` of all that was fed."""
+        if len(self._fed) != self._partial_at:
             self._partial = self.recognise(bytes(self._fed))
+            self._partial_at = len(self._fed)
         return self._partial
 
     def finish(self) -> Transmission:
         """See `Recogniser.finish`; the same as `recognise` of all that was fed."""
-        fed, self._fed = bytes(self._fed), bytearray()
-        self._partial, self._partial_at = Transmission(), 0
-        return self.recognise(fed)
+        try:
+            return self.settle()
+        finally:
+            self._fed = bytearray()
+            self._partial, self._partial_at = Transmission(), 0
 
     def close(self) -> None:
         """See `Recogniser.close`."""
