@@ -1,6 +1,6 @@
 """A recogniser with what it listens for: made when the first recording is to be heard."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -8,6 +8,8 @@ from readback.errors import ReadbackError
 
 if TYPE_CHECKING:
     from readback.judging.local import LocalWording
+    from readback.phraseology.grammar import Grammar
+    from readback.phraseology.pronouncing import Pronunciation
     from readback.speech.audio import Recording
     from readback.speech.recogniser import Recogniser
     from readback.transmission import Transmission
@@ -39,6 +41,54 @@ class Listener:
         self._vosk_model = vosk_model
         self._recogniser = recogniser
         self._failure: ReadbackError | None = None
+        self._given = recogniser is not None
+        self._names: set[str] = set()
+
+    def expect_names(self, texts: Iterable[str]) -> "tuple[Pronunciation, ...]":
+        """Listen for the names that stand in typed texts, beside those of the local wording.
+
+        Args:
+            texts: All instructions of a run: what is listened for is then the same for each.
+
+        Returns:
+            The names whose pronunciation is guessed from their letters, for the user to confirm.
+            None where the recogniser is not the ear, or was given: that hears what it hears.
+
+        Raises:
+            ReadbackError: The local wording holds a mistake.
+        """
+        from readback.phraseology.names import find_names
+        from readback.speech.engines import default_engine
+
+        if self._given or (self._engine or default_engine(self._vosk_model)) != "ear":
+            return ()
+
+        grammar = self._grammar()
+        fresh = {name for text in texts for name in find_names(text, grammar)} - self._names
+        if fresh:
+            self._names |= fresh
+            self.close()
+        return tuple(said for name, said in self.names.items() if said.guessed and name in fresh)
+
+    @property
+    def names(self) -> "dict[str, Pronunciation]":
+        """The names that are listened for, and how they are said.
+
+        Raises:
+            ReadbackError: The local wording holds a mistake.
+        """
+        from readback.phraseology.names import load_names, pronunciations
+
+        names = set(self._names)
+        if self.local is not None:
+            names.update(name for path in self.local.names for name in load_names(path))
+        lexicons = self.local.lexicons if self.local else ()
+        return pronunciations(sorted(names), self._grammar(), lexicons)
+
+    def _grammar(self) -> "Grammar":
+        from readback.phraseology.grammar import load_grammar
+
+        return load_grammar(self.local.grammars if self.local else ())
 
     @property
     def recogniser(self) -> "Recogniser":
@@ -51,19 +101,19 @@ class Listener:
             raise self._failure
         if self._recogniser is None:
             # A typed check needs none of this.
-            from readback.phraseology.grammar import load_grammar
             from readback.speech.engines import default_engine, make_recogniser
 
             try:
                 engine = self._engine or default_engine(self._vosk_model)
-                grouped = self._authority == "faa"
-                if self.local is None:
-                    grammar = load_grammar().search(grouped_numbers=grouped)
-                else:
+                if self.local is not None:
                     self.local.require_pronunciations()
-                    own = load_grammar(self.local.grammars)
-                    grammar = own.search(self.local.lexicons, grouped_numbers=grouped)
-                self._recogniser = make_recogniser(engine, grammar, vosk_model=self._vosk_model)
+                names = {name: said.phones for name, said in self.names.items()}
+                search = self._grammar().search(
+                    self.local.lexicons if self.local else (),
+                    grouped_numbers=self._authority == "faa",
+                    names=names if engine == "ear" else None,
+                )
+                self._recogniser = make_recogniser(engine, search, vosk_model=self._vosk_model)
             except ReadbackError as error:
                 self._failure = error
                 raise

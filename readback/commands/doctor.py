@@ -64,6 +64,7 @@ def look(vosk_model: Path | None = None) -> Iterator[Check]:
     yield Check("readback", True, True, f"{__version__} at {Path(__file__).parents[1]}")
     yield _try("grammar", _look_at_grammar)
     yield _try("lexicon", _look_at_lexicon)
+    yield _try("names", _look_at_names)
     yield _try("rules", _look_at_rules)
     yield from _look_at_engines(vosk_model)
     yield _try("recordings", _look_at_recordings, needed=False)
@@ -88,6 +89,21 @@ def _look_at_lexicon() -> str:
     from readback.phraseology.grammar import load_grammar
 
     return f"a pronunciation for each of {len(load_grammar().search().pronunciations)} words"
+
+
+def _look_at_names() -> str:
+    """Show how the names of the local wording are listened for: a guess is to be confirmed."""
+    from readback.judging.local import load_local
+    from readback.listener import Listener
+
+    directory = load_settings().local
+    if directory is None:
+        return "none of an operator's own"
+    names = Listener(local=load_local(directory)).names.values()
+    shown = (
+        f"{said.name}: {said.phones[0]}{' (guessed)' if said.guessed else ''}" for said in names
+    )
+    return "; ".join(shown) or f"none in {directory}"
 
 
 def _look_at_rules() -> str:

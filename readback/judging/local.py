@@ -16,12 +16,19 @@ from readback.phraseology.generator import element_sets
 from readback.phraseology.grammar import Grammar, element_name, load_grammar
 from readback.phraseology.jsgf import GrammarFile, Rule, words_of
 from readback.phraseology.lexicon import load_lexicon, load_lexicons
+from readback.phraseology.names import load_names
 from readback.phraseology.words import canonical_words
 
 _ELEMENTS = "elements"
 _COMPARED = ("readback", "acknowledge")
-_KINDS = {".jsgf": "grammars", ".yaml": "rules", ".yml": "rules", ".dict": "lexicons"}
-_WHAT_TO_PUT_THERE = "Put *.jsgf, *.yaml and *.dict files there; see docs/local_wording.md."
+_KINDS = {
+    ".jsgf": "grammars",
+    ".yaml": "rules",
+    ".yml": "rules",
+    ".dict": "lexicons",
+    ".names": "names",
+}
+_WHAT_TO_PUT_THERE = "Put *.jsgf, *.yaml, *.dict, *.names files there; see docs/local_wording.md."
 
 
 @dataclass(frozen=True)
@@ -32,6 +39,8 @@ class LocalWording:
     """JSGF files, those with elements first."""
     rules: tuple[Path, ...] = ()
     lexicons: tuple[Path, ...] = ()
+    names: tuple[Path, ...] = ()
+    """Lists of names that are listened for where the grammar takes any word."""
 
     def require_pronunciations(self) -> None:
         """Check that every word can be listened for; typed checks need none of it.
@@ -55,8 +64,9 @@ def load_local(directory: Path) -> LocalWording:
     """Find an operator's files in a directory and check them.
 
     Args:
-        directory: Holds any of ``*.jsgf`` (calls and elements), ``*.yaml`` (rules and wording) and
-            ``*.dict`` (pronunciations). Other files and hidden ones do not count.
+        directory: Holds any of ``*.jsgf`` (calls and elements), ``*.yaml`` (rules and wording),
+            ``*.dict`` (pronunciations) and ``*.names`` (a name a line, to be listened for). Other
+            files and hidden ones do not count.
 
     Raises:
         InputError: There is no such directory, or none of these files in it.
@@ -68,10 +78,13 @@ def load_local(directory: Path) -> LocalWording:
     )
     for path in found["lexicons"]:
         load_lexicon(path)
+    for path in found["names"]:
+        load_names(path)
     local = LocalWording(
         grammars=tuple(path for path, _ in grammar_files),
         rules=found["rules"],
         lexicons=found["lexicons"],
+        names=found["names"],
     )
     files = [file for _, file in grammar_files]
     _check_words(files)
@@ -96,7 +109,7 @@ def _find(directory: Path) -> dict[str, tuple[Path, ...]]:
     except (OSError, ValueError) as error:
         why = getattr(error, "strerror", None) or error
         raise InputError(f"{directory}: cannot be read ({why}).", "Give another one.") from error
-    found: dict[str, list[Path]] = {"grammars": [], "rules": [], "lexicons": []}
+    found: dict[str, list[Path]] = {kind: [] for kind in _KINDS.values()}
     for path in paths:
         kind = _KINDS.get(path.suffix.lower())
         if kind is not None and not path.name.startswith("."):

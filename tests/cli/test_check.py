@@ -1,6 +1,7 @@
 import json
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -192,3 +193,35 @@ def test_any_arguments_get_a_status(arguments):
 @given(st.lists(TEXTS, max_size=4))
 def test_any_command_gets_a_status(arguments):
     assert main(arguments) in (0, 2)
+
+
+SPOKEN = Path(__file__).parents[1] / "ear" / "data"
+
+
+def test_a_name_that_is_guessed_is_shown_for_the_user_to_confirm(run):
+    ran = run("check", "larkspur 23 cleared to brixham", "--heard", str(SPOKEN / "to_kelso.opus"))
+
+    assert ran.status == 1
+    assert ran.out.startswith("say again")
+    assert ran.err.startswith('readback: the name "brixham" is listened for as B R IH')
+    assert ".dict" in ran.err
+
+
+def test_names_of_all_pairs_of_a_file_are_listened_for(run, tmp_path):
+    said = [("kelso", "to_marlow"), ("marlow", "to_harlow"), ("harlow", "to_harlow")]
+    lines = [
+        json.dumps(
+            {
+                "instruction": f"larkspur 23 cleared to {name}",
+                "heard": str(SPOKEN / f"{clip}.opus"),
+            }
+        )
+        for name, clip in said
+    ]
+    path = tmp_path / "pairs.jsonl"
+    path.write_text("\n".join(lines), "utf-8")
+
+    ran = run("check", "--pairs", str(path), "--json")
+
+    heard = [json.loads(line)["readback"]["text"] for line in ran.out.splitlines()]
+    assert [text.split()[2] for text in heard] == ["marlow", "harlow", "harlow"]

@@ -26,3 +26,17 @@ def test_a_folder_without_a_model_is_told_with_what_to_do(run, tmp_path):
     checks = {check["name"]: check for check in json.loads(ran.out)["checks"]}
     assert not checks["recogniser vosk"]["works"]
     assert str(tmp_path) in checks["recogniser vosk"]["detail"]
+
+
+def test_names_of_the_local_wording_are_shown_with_how_they_are_said(run, tmp_path, monkeypatch):
+    (tmp_path / "own.names").write_text("Dublin\nBrixham\n", "utf-8")
+    settings = tmp_path / "settings.toml"
+    settings.write_text("local = '.'\n", "utf-8")
+    monkeypatch.setenv("READBACK_SETTINGS", str(settings))
+
+    checks = {check["name"]: check for check in json.loads(run("doctor", "--json").out)["checks"]}
+
+    brixham, dublin = checks["names"]["detail"].split("; ")
+    assert brixham.startswith("brixham: B R IH")
+    assert brixham.endswith("(guessed)")
+    assert dublin == "dublin: D AH B L IH N"

@@ -1,15 +1,23 @@
 """Names that the grammar takes as any word: heard from a list, and never forced into it."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
+import soundfile
 
+from readback.judging.check import check
+from readback.judging.model import Outcome
 from readback.phraseology.grammar import load_grammar
+from readback.phraseology.pronouncing import pronounce
 from readback.search import OTHER_NAME, Arc, SearchGrammar
+from readback.speech.ear import EarRecogniser
 from readback.speech.ear.calibration import Calibration
 from readback.speech.ear.decoder import Decoder, Heard, Settings
 from readback.speech.ear.graph import compile_graph
 from readback.speech.ear.phones import BLANK, PHONES
 
+DATA = Path(__file__).parent / "data"
 SAYINGS = {
     "to": ("T UW",),
     "two": ("T UW",),
@@ -89,3 +97,48 @@ def test_a_word_of_the_grammar_is_no_name():
     search = load_grammar().search(names={"runway": ("M AA R L OW",)})
 
     assert search.pronunciations["runway"] == load_grammar().search().pronunciations["runway"]
+
+
+NEAR = {name: pronounce(name).phones for name in ("marlow", "harlow")}
+
+
+@pytest.fixture(scope="module")
+def ear():
+    recogniser = EarRecogniser(load_grammar().search(names=NEAR))
+    yield recogniser
+    recogniser.close()
+
+
+def recorded(name):
+    """A Kokoro voice (Apache-2.0), am_adam or bf_emma, never trained on."""
+    samples, _ = soundfile.read(DATA / f"{name}.opus", dtype="int16")
+    return samples.astype("<i2").tobytes()
+
+
+@pytest.mark.parametrize("name", NEAR)
+def test_two_names_that_sound_alike_are_told_apart_in_speech(ear, name):
+    heard = ear.recognise(recorded(f"to_{name}"))
+
+    assert heard.text == f"cleared to {name} larkspur two three"
+
+
+def test_a_name_in_speech_that_is_not_listened_for_is_not_forced(ear):
+    heard = ear.recognise(recorded("to_kelso"))
+
+    assert heard.text == f"cleared to {OTHER_NAME} larkspur two three"
+    assert heard.words[2].certainty == 0
+
+
+def test_a_new_name_needs_its_pronunciation_alone():
+    ear = EarRecogniser(load_grammar().search(names={"kelso": ("K EH L S OW",)}))
+
+    assert ear.recognise(recorded("to_kelso")).words[2].word == "kelso"
+
+
+@pytest.mark.parametrize("instructed", ["marlow", "kelso"])
+def test_an_unheard_name_is_asked_for_again_and_never_passed(ear, instructed):
+    heard = ear.recognise(recorded("to_kelso"))
+
+    found = check(f"larkspur two three cleared to {instructed}", heard, least_certainty=0.5)
+
+    assert found.verdict == Outcome.SAY_AGAIN
