@@ -18,7 +18,7 @@ from readback.listener import Listener
 from readback.replay.model import Replayed, ReplaySettings
 from readback.replay.recording import Replayer
 
-_CONNECT_S = 10
+_CONNECT_S = 5
 _OWN = threading.local()
 """The replayer of each thread of a worker: a recogniser hears one transmission at a time."""
 
