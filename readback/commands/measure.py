@@ -4,9 +4,10 @@ import argparse
 import csv
 import shlex
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from readback.commands.hearing import Listener
@@ -123,8 +124,8 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.endpointing:
         show_endpointing(arguments, labelled, conditions)
         return 0
-    with _recognisers(arguments) as recognisers:
-        measure_and_show(arguments, folder, labelled, conditions, recognisers)
+    with _recognisers(arguments, labelled) as (recognisers, american):
+        measure_and_show(arguments, folder, labelled, conditions, recognisers, american)
     return 0
 
 
@@ -134,6 +135,7 @@ def measure_and_show(
     labelled: "Sequence[Labelled]",
     conditions: "Sequence[Condition]",
     recognisers: "Sequence[Recogniser]",
+    american: "Mapping[str, Recogniser]" = MappingProxyType({}),
 ) -> None:
     """Measure with each recogniser in turn, then print and write what the arguments ask for."""
     from readback.measure.report import measure, run_facts, tune
@@ -145,6 +147,7 @@ def measure_and_show(
         conditions,
         recognisers,
         arguments.least_certainty,
+        american=american,
         outside=_outside(folder, labelled) if arguments.outside else (),
         tell=_progress,
     )
@@ -239,21 +242,37 @@ def _conditions(arguments: argparse.Namespace) -> "Sequence[Condition]":
 
 
 @contextmanager
-def _recognisers(arguments: argparse.Namespace) -> "Iterator[list[Recogniser]]":
-    """Start all of them before anything is measured: one that cannot work is told at once."""
+def _recognisers(
+    arguments: argparse.Namespace, labelled: "Sequence[Labelled]"
+) -> "Iterator[tuple[list[Recogniser], dict[str, Recogniser]]]":
+    """Start all of them before anything is measured: one that cannot work is told at once.
+
+    Yields:
+        One of each engine, and engine -> another that listens for numbers in group form too, where
+        readbacks are under rules that know such.
+    """
     with ExitStack() as stack:
-        started: list[Recogniser] = []
-        for engine in dict.fromkeys(arguments.engine or [None]):
-            listener = Listener(engine, arguments.vosk_model)
+
+        def start(engine: str | None, authority: str) -> "Recogniser":
+            listener = Listener(engine, arguments.vosk_model, authority=authority)
             stack.callback(listener.close)
-            started.append(listener.recogniser)
+            listener.expect_names([one.instruction for one in labelled])
+            return listener.recogniser
+
+        engines = dict.fromkeys(arguments.engine or [None])
+        started = [start(engine, "icao") for engine in engines]
+        american = [start(engine, "faa") for engine in engines if _has_american(labelled)]
         if arguments.baseline:
             from readback.measure.baseline import GeneralRecogniser
 
             general = GeneralRecogniser()
             stack.callback(general.close)
             started.append(general)
-        yield started
+        yield started, {recogniser.name: recogniser for recogniser in american}
+
+
+def _has_american(labelled: "Sequence[Labelled]") -> bool:
+    return any(one.authority == "faa" for one in labelled)
 
 
 def _progress(message: str) -> None:

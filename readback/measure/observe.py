@@ -42,7 +42,10 @@ class Observation(BaseModel):
 
 
 def observe(
-    labelled: Sequence[Labelled], conditions: Sequence[Condition], recogniser: Recogniser
+    labelled: Sequence[Labelled],
+    conditions: Sequence[Condition],
+    recogniser: Recogniser,
+    american: Recogniser | None = None,
 ) -> Iterator[Observation]:
     """Hear every recording under every condition, as ``readback check --heard`` would.
 
@@ -50,6 +53,8 @@ def observe(
         labelled: The recordings.
         conditions: Those that do not take them as they are send them over a channel first.
         recogniser: What hears; a break of it is an observation, not an error.
+        american: The same engine, listening for numbers in group form too: it hears the readbacks
+            under the FAA's rules. None: ``recogniser`` hears them.
 
     Raises:
         AudioError: A recording cannot be used.
@@ -59,13 +64,14 @@ def observe(
         sent = Path(scratch) / "sent.wav"
         for one in labelled:
             samples = read_samples(one.file)
+            hearing = american if american and one.authority == "faa" else recogniser
             for condition in conditions:
                 received = condition.send(samples, one.file.name)
                 path = one.file
                 if condition.channel != "recorded":
                     write_samples(sent, received)
                     path = sent
-                yield _hear(one, condition, path, len(received) / SAMPLE_RATE_HZ, recogniser)
+                yield _hear(one, condition, path, len(received) / SAMPLE_RATE_HZ, hearing)
 
 
 def read_samples(path: Path) -> NDArray[np.float32]:

@@ -7,6 +7,7 @@ import platform
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, datetime
+from types import MappingProxyType
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict
@@ -107,6 +108,7 @@ def measure(
     recognisers: Sequence[Recogniser],
     least_certainty: float | None = None,
     *,
+    american: Mapping[str, Recogniser] = MappingProxyType({}),
     outside: Sequence[Sound] = (),
     tell: Callable[[str], None] = lambda _: None,
 ) -> tuple[Report, Mapping[str, Sequence[Observation]]]:
@@ -119,6 +121,7 @@ def measure(
         recognisers: One after the other.
         least_certainty: None takes each engine's threshold for a channel that nobody names, as the
             other commands do.
+        american: Engine -> the one that hears the readbacks under the FAA's rules; see `observe`.
         outside: Sounds that are no call, to be heard too.
         tell: Takes a line on how far it is.
 
@@ -132,7 +135,7 @@ def measure(
     rejection: list[Rejection] = []
     for recogniser in recognisers:
         seen: list[Observation] = []
-        for one in observe(labelled, conditions, recogniser):
+        for one in observe(labelled, conditions, recogniser, american.get(recogniser.name)):
             seen.append(one)
             tell(f"{recogniser.name}: {len(seen)} of {len(labelled) * len(conditions)}")
         observations[recogniser.name] = seen
