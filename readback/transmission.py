@@ -18,6 +18,19 @@ class Word(BaseModel):
     """Probability that the word was heard right, from the audio; None where nothing measured it."""
 
 
+class Alternative(BaseModel):
+    """One way to read the sound of a transmission."""
+
+    model_config = ConfigDict(frozen=True)
+
+    words: tuple[str, ...]
+    probability: float = Field(ge=0, le=1)
+    """Of these sounds among all that were found, by the engine's own measure."""
+    same_sound: tuple[tuple[str, ...], ...] = ()
+    """Other words with the same sounds, "for runway" and "four, runway": nobody can tell them apart
+    by listening."""
+
+
 class Transmission(BaseModel):
     """The words of one transmission in the order spoken.
 
@@ -33,6 +46,9 @@ class Transmission(BaseModel):
     """Seconds from the start of the recording to the start of the transmission."""
     end: float | None = Field(default=None, ge=0)
     """Seconds from the start of the recording to the end of the transmission."""
+    alternatives: tuple[Alternative, ...] = Field(default=(), exclude=True, repr=False)
+    """The readings of the sound that differ in their words, most probable first, ``words`` among
+    them; empty for typed words, and for an engine that lists none."""
 
     @property
     def text(self) -> str:

@@ -7,9 +7,10 @@ from readback.judging.judge import judge
 from readback.judging.manner import manner_findings, measure_manner
 from readback.judging.model import Finding, Verdict
 from readback.judging.rules import load_rules
+from readback.judging.weighing import Meaning, meanings, weigh
 from readback.judging.wording import remarks
 from readback.phraseology.callsigns import read_callsign, spoken_forms
-from readback.phraseology.grammar import load_grammar
+from readback.phraseology.grammar import Grammar, load_grammar
 from readback.phraseology.model import Reading
 from readback.phraseology.parser import parse
 from readback.phraseology.words import canonical_words
@@ -47,7 +48,18 @@ def check(
     instructed = parse(instruction, grammar, (given,) if given else ())
     known = dict.fromkeys([*([given] if given else []), *_callsigns(instructed)])
     answered = parse(readback, grammar, tuple(known))
-    verdict = judge(instructed, answered, rules, callsign=given, least_certainty=least_certainty)
+    if _has_alternatives(instruction) or _has_alternatives(readback):
+        verdict = weigh(
+            _meanings(instruction, instructed, grammar, (given,) if given else ()),
+            _meanings(readback, answered, grammar, tuple(known)),
+            rules,
+            callsign=given,
+            least_certainty=least_certainty,
+        )
+    else:
+        verdict = judge(
+            instructed, answered, rules, callsign=given, least_certainty=least_certainty
+        )
     advice = (
         *remarks(instructed, rules, "instruction"),
         *remarks(answered, rules, "readback", instruction=instructed),
@@ -55,6 +67,19 @@ def check(
     )
     # Remarks come after the judgement, so that none of them can change it.
     return verdict.model_copy(update={"findings": verdict.findings + advice}) if advice else verdict
+
+
+def _has_alternatives(said: str | Transmission) -> bool:
+    return isinstance(said, Transmission) and bool(said.alternatives)
+
+
+def _meanings(
+    said: str | Transmission, reading: Reading, grammar: Grammar, known: tuple[str, ...]
+) -> tuple[Meaning, ...]:
+    """List what was said may mean: one thing where it was typed or has no alternatives."""
+    if isinstance(said, Transmission) and said.alternatives:
+        return meanings(said, grammar, known)
+    return (Meaning((reading,), 1.0),)
 
 
 def _manner(instruction: str | Transmission, readback: str | Transmission) -> tuple[Finding, ...]:

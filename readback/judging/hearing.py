@@ -7,8 +7,8 @@ from readback.phraseology.model import Call, Element, Reading
 
 TALK = frozenset({"courtesy", "filler", "station"})
 """Calls that say nothing to be judged."""
-# Short words are often heard faintly and tell no call from another.
-_SLIGHT_WORDS = frozenset({"a", "and", "at", "for", "from", "in", "is", "of", "on", "the", "to"})
+SLIGHT_WORDS = frozenset({"a", "and", "at", "for", "from", "in", "is", "of", "on", "the", "to"})
+"""Short words that are often heard faintly and tell no call from another."""
 
 
 class Hearing:
@@ -42,7 +42,7 @@ class Hearing:
         return any(
             self._faint(index)
             for index in range(*call.span)
-            if self._reading.words[index].word not in _SLIGHT_WORDS
+            if self._reading.words[index].word not in SLIGHT_WORDS
             and not any(index in value for value in values)
         )
 

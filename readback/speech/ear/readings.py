@@ -10,13 +10,14 @@ search for finding the N best sentence hypotheses, ICASSP 1991.
 
 import heapq
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from readback.speech.ear.graph import SAME_VALUE, Flags, Ints, PhoneGraph
 from readback.speech.ear.trace import Trace
+from readback.transmission import Alternative
 
 MOST_SAME = 3
 """Times or pronunciations with which the same last words are followed."""
@@ -33,6 +34,8 @@ class Reading:
     """[start, end) in steps of the search where the filler stands: speech that is in no word."""
     score: float
     """Log-probability of its best way through the sound."""
+    sounds: bytes = b""
+    """The phones of its words: readings that differ in spelling alone have the same."""
 
 
 @dataclass(frozen=True)
@@ -41,6 +44,7 @@ class _Tail:
 
     word: str | None
     """None is the filler."""
+    phones: bytes
     start: int
     end: int
     before: Flags
@@ -52,6 +56,29 @@ class _Tail:
     rest: "_Tail | None"
     meaning: tuple[str | None, ...]
     """Readings whose words mean the same are one."""
+
+
+def share_probability(readings: Sequence[Reading]) -> tuple[Alternative, ...]:
+    """Put readings of the same sounds together and give each its share of the probability.
+
+    Args:
+        readings: The best first.
+
+    Returns:
+        The most probable first.
+    """
+    alike: dict[tuple[bytes, object], list[Reading]] = {}
+    for reading in readings:
+        alike.setdefault((reading.sounds, reading.unheard), []).append(reading)
+    weights = [math.exp(same[0].score - readings[0].score) for same in alike.values()]
+    return tuple(
+        Alternative(
+            words=same[0].words,
+            probability=min(1.0, weight / sum(weights)),
+            same_sound=tuple(reading.words for reading in same[1:]),
+        )
+        for same, weight in zip(alike.values(), weights, strict=True)
+    )
 
 
 def number_sayings(graph: PhoneGraph) -> Ints:
@@ -82,6 +109,7 @@ class ReadingSearch:
         self._at_start = np.zeros(graph.states, bool)
         self._at_start[graph.silent_to[graph.silent_from == graph.start]] = True
         self._arc_ends = np.append(graph.chain_arcs[1:], len(graph.arc_source))
+        self._lengths = np.diff(np.append(graph.chain_first, len(graph.node_phone)))
         self._heap: list[tuple[float, int, _Tail | None, bool]] = []
         self._pushed = 0
 
@@ -153,9 +181,12 @@ class ReadingSearch:
         entered = float(self._trace.reach[start][sources].max())
         before = np.zeros(graph.states, bool)
         before[graph.silent_from[sources[graph.silent_to]]] = True
+        first = graph.chain_first[chains[0]]
+        last = first + self._lengths[chains[0]]
         meaning = (SAME_VALUE.get(word, word), *(rest.meaning if rest else ()))
         return _Tail(
             word=word,
+            phones=graph.node_phone[first:last].tobytes(),
             start=start,
             end=now,
             before=before,
@@ -174,6 +205,7 @@ class ReadingSearch:
             entered = max(entered, float(values[accepted].max(initial=0.0)))
         return _Tail(
             word=None,
+            phones=b"",
             start=start,
             end=now,
             before=graph.accepts,
@@ -190,11 +222,13 @@ class ReadingSearch:
 
 def _reading(tail: _Tail | None, score: float) -> Reading:
     words: list[str] = []
+    sounds = b""
     unheard: list[tuple[int, int]] = []
     while tail is not None:
         if tail.word is None:
             unheard.append((tail.start, tail.end))
         else:
             words.append(tail.word)
+            sounds += tail.phones
         tail = tail.rest
-    return Reading(tuple(words), tuple(unheard), score)
+    return Reading(tuple(words), tuple(unheard), score, sounds)

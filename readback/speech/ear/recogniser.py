@@ -14,6 +14,7 @@ from readback.speech.ear.decoder import Decoder, Heard
 from readback.speech.ear.graph import compile_graph
 from readback.speech.ear.network import MODEL, Network
 from readback.speech.ear.phones import FRAME_S
+from readback.speech.ear.readings import share_probability
 from readback.speech.engine_errors import engine_errors
 from readback.speech.recogniser import SAMPLE_RATE_HZ
 from readback.transmission import Transmission, Word
@@ -26,6 +27,8 @@ QUIET = 16
 """Sound that never leaves this many of 32,768 steps is silence."""
 WINDOW_S, MARGIN_S = 10.0, 1.0
 """Longer sound is heard in windows: training had none over 11 s."""
+MOST_READINGS = 60
+"""Readings that are weighed: more changed no verdict on the tuning voices."""
 PARTIAL_S = 0.18
 """Partial results are renewed when so much more was fed."""
 
@@ -56,7 +59,13 @@ class EarRecogniser:
     def recognise(self, pcm: bytes) -> Transmission:
         """See `Recogniser.recognise`."""
         with engine_errors(self.name):
-            return Transmission(words=tuple(map(self._word, self.hear(pcm))))
+            heard, readings = self._decoder.decode_all(self.phones(pcm), MOST_READINGS)
+            words = self.calibration.accept(heard)
+            if not words:
+                return Transmission()
+            return Transmission(
+                words=tuple(map(self._word, words)), alternatives=share_probability(readings)
+            )
 
     def hear(self, pcm: bytes) -> tuple[Heard, ...]:
         """Hear one whole transmission as `recognise` does, with the rivals of every word.

@@ -1,0 +1,211 @@
+"""The verdict over all readings of a sound, not over its best one alone.
+
+A recogniser that lists several readings of a sound says how probable each of them is. Readings that
+differ in "the" or in "cross" for "crossing" mean the same and count together; what the verdict does
+not depend on need not be certain. So each meaning is judged, and the verdict is the one that is
+probable enough, or SAY AGAIN.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from difflib import SequenceMatcher
+
+from readback.judging.findings import make_remark
+from readback.judging.hearing import SLIGHT_WORDS
+from readback.judging.judge import judge
+from readback.judging.messages import describe
+from readback.judging.model import Finding, Outcome, Severity, Status, Verdict
+from readback.judging.rules import RuleBook
+from readback.phraseology.grammar import Grammar
+from readback.phraseology.model import Reading
+from readback.phraseology.parser import parse
+from readback.transmission import Transmission, Word
+
+MOST_MEANINGS = 12
+"""Meanings of one side that are judged; what is left is improbable."""
+SHARE_WRONG = 0.1
+"""Part of the doubt that a verdict may have with which a finding may accuse: right readbacks are
+many, wrong ones few, so most of what looks wrong in noise is misheard."""
+SHARE_WORDS = 0.5
+"""Part of the doubt that a verdict may have with which each word of an accusation may be heard."""
+SHARE_CRITICAL = 0.5
+"""Part of the doubt that a verdict may have with which a critical call may be passed."""
+
+_Key = tuple[str, str | None, Status, str | None]
+
+
+@dataclass(frozen=True)
+class Meaning:
+    """What the same sounds may mean, and how probable all sounds that mean it are together."""
+
+    readings: tuple[Reading, ...]
+    """More than one where words sound the same: "hotel six, for runway", "hotel six four"."""
+    probability: float
+
+
+def meanings(said: Transmission, grammar: Grammar, known: Sequence[str]) -> tuple[Meaning, ...]:
+    """Parse the readings of a transmission and put those together that mean the same.
+
+    Args:
+        said: With alternatives.
+        grammar: Reads the calls.
+        known: Callsigns that are expected, as `parse` takes them.
+
+    Returns:
+        The most probable meanings, the best first.
+    """
+    shares: dict[object, float] = defaultdict(float)
+    readings: dict[object, tuple[Reading, ...]] = {}
+    for alternative in said.alternatives:
+        spellings = (alternative.words, *alternative.same_sound)
+        parsed = [parse(_as_spoken(words, said), grammar, tuple(known)) for words in spellings]
+        distinct = {_meaning(reading): reading for reading in reversed(parsed)}
+        meaning = frozenset(distinct)
+        shares[meaning] += alternative.probability
+        readings.setdefault(meaning, tuple(reversed(distinct.values())))
+    ranked = sorted(shares, key=lambda meaning: -shares[meaning])[:MOST_MEANINGS]
+    return tuple(Meaning(readings[meaning], shares[meaning]) for meaning in ranked)
+
+
+def _meaning(reading: Reading) -> object:
+    return tuple(
+        (call.name, tuple((e.name, e.value, e.doubtful) for e in call.elements))
+        for call in reading.calls
+    )
+
+
+def _as_spoken(words: Sequence[str], said: Transmission) -> Transmission:
+    """Give the words of a reading the times and certainties of the same words as heard."""
+    heard = [word.word for word in said.words]
+    spoken: list[Word] = [Word(word=word) for word in words]
+    for at, there, size in SequenceMatcher(None, heard, words, False).get_matching_blocks():
+        spoken[there : there + size] = said.words[at : at + size]
+    return said.model_copy(update={"words": tuple(spoken), "alternatives": ()})
+
+
+def weigh(
+    instructed: Sequence[Meaning],
+    answered: Sequence[Meaning],
+    rules: RuleBook,
+    *,
+    callsign: str | None,
+    least_certainty: float,
+) -> Verdict:
+    """Judge every meaning of the readback against every one of the instruction.
+
+    `correct` needs a probability of ``least_certainty``, and half as much doubt where a critical
+    call is in it. `incorrect` and `incomplete` need one finding that is certain: probable over all
+    readings, and heard in words that are certain. Anything else is `say again`.
+
+    Args:
+        instructed: Of the instruction, the best first; a typed one has one.
+        answered: Of the readback.
+        rules: Whose rules count.
+        callsign: As `judge` takes it.
+        least_certainty: 0 takes the best reading as it is.
+    """
+    verdicts = [
+        (issued.probability * answer.probability, _judge(issued, answer, rules, callsign))
+        for issued in instructed
+        for answer in answered
+    ]
+    best = verdicts[0][1]
+    if least_certainty == 0:
+        return best
+    right = [(share, verdict) for share, verdict in verdicts if verdict.verdict is Outcome.CORRECT]
+    if right and sum(share for share, _ in right) >= _due(right, least_certainty):
+        return max(right, key=lambda pair: pair[0])[1]
+    return _Doubts(verdicts, least_certainty).verdict()
+
+
+def _judge(issued: Meaning, answer: Meaning, rules: RuleBook, callsign: str | None) -> Verdict:
+    """Judge as a controller would: what sounds like the right words is taken for them."""
+    verdicts = [
+        judge(instruction, readback, rules, callsign=callsign)
+        for instruction in issued.readings
+        for readback in answer.readings
+    ]
+    right = (verdict for verdict in verdicts if verdict.verdict is Outcome.CORRECT)
+    return next(right, verdicts[0])
+
+
+def _due(right: Sequence[tuple[float, Verdict]], least_certainty: float) -> float:
+    """Give how probable it must be that nothing is wrong."""
+    critical = any(
+        finding.severity is Severity.CRITICAL
+        for _, verdict in right
+        for finding in verdict.findings
+    )
+    return 1 - (1 - least_certainty) * (SHARE_CRITICAL if critical else 1.0)
+
+
+class _Doubts:
+    """Tells which findings of the best reading are certain."""
+
+    def __init__(self, verdicts: Sequence[tuple[float, Verdict]], least_certainty: float) -> None:
+        self._best = verdicts[0][1]
+        self._least_certainty = least_certainty
+        self._shares: dict[_Key, float] = defaultdict(float)
+        for share, verdict in verdicts:
+            for key in {_key(finding) for finding in verdict.findings}:
+                self._shares[key] += share
+
+    def verdict(self) -> Verdict:
+        """Keep what is certain, doubt the rest, and make the verdict of what is certain."""
+        accused = self._best.verdict in (Outcome.INCORRECT, Outcome.INCOMPLETE)
+        certain = [f for f in self._best.mistakes if accused and self._accuses(f)]
+        findings = [
+            finding if finding in certain or self._stands(finding) else _doubted(finding)
+            for finding in self._best.findings
+        ]
+        statuses = {finding.status for finding in certain}
+        if statuses & {Status.WRONG, Status.NOT_ISSUED}:
+            outcome = Outcome.INCORRECT
+        elif Status.MISSING in statuses:
+            outcome = Outcome.INCOMPLETE
+        else:
+            outcome = Outcome.SAY_AGAIN
+            if not any(finding.status is Status.NOT_CERTAIN for finding in findings):
+                findings.append(make_remark("readback", "it was not heard with certainty"))
+        return self._best.model_copy(update={"verdict": outcome, "findings": tuple(findings)})
+
+    def _accuses(self, finding: Finding) -> bool:
+        doubt = 1 - self._least_certainty
+        probable = self._shares[_key(finding)] >= 1 - doubt * SHARE_WRONG
+        return probable and self._heard(finding) >= 1 - doubt * SHARE_WORDS
+
+    def _stands(self, finding: Finding) -> bool:
+        """Tell whether a finding that accuses nobody is certain enough to be shown as it is."""
+        if finding.severity is Severity.ADVISORY or finding.status is Status.NOT_CERTAIN:
+            return True
+        right = finding.status is Status.CORRECT
+        return right and self._shares[_key(finding)] >= self._least_certainty
+
+    def _heard(self, finding: Finding) -> float:
+        """Certainty of the least certain word that a finding rests on: all, if it misses some."""
+        answered, issued = self._best.readback.words, self._best.instruction.words
+        if finding.status is not Status.MISSING and finding.readback_span is not None:
+            answered = answered[slice(*finding.readback_span)]
+        if finding.instruction_span is not None:
+            issued = issued[slice(*finding.instruction_span)]
+        return min(_certainties((*answered, *issued)), default=1.0)
+
+
+def _key(finding: Finding) -> _Key:
+    return finding.call, finding.element, finding.status, finding.heard
+
+
+def _certainties(words: Iterable[Word]) -> list[float]:
+    return [
+        word.certainty
+        for word in words
+        if word.certainty is not None and word.word not in SLIGHT_WORDS
+    ]
+
+
+def _doubted(finding: Finding) -> Finding:
+    """The same finding, not certain."""
+    status = Status.NOT_CERTAIN
+    message = describe(finding.call, finding.element, status, finding.expected, finding.heard)
+    return finding.model_copy(update={"status": status, "message": message})
