@@ -12,6 +12,7 @@ from readback.commands.hearing import (
     add_engine_arguments,
     add_judging_arguments,
     add_local_argument,
+    expect_names,
     listening,
 )
 from readback.commands.pairs import (
@@ -108,7 +109,7 @@ def _check_pairs(arguments: argparse.Namespace, listener: Listener) -> int:
     show = _json_shower() if arguments.json else _text_shower()
     if Path(arguments.pairs).is_file():
         # A pipe can be read only once: its names come as it goes.
-        _expect_names(listener, _to_be_heard(arguments.pairs))
+        expect_names(listener, _to_be_heard(arguments.pairs))
     for pair in read_pairs(arguments.pairs):
         if isinstance(pair, BadLine):
             tell(str(pair.error))
@@ -135,19 +136,11 @@ def _to_be_heard(path: str) -> list[str]:
     return [pair.instruction for pair in pairs if pair.heard is not None]
 
 
-def _expect_names(listener: Listener, instructions: list[str]) -> None:
-    for said in listener.expect_names(instructions) if instructions else ():
-        tell(
-            f'the name "{said.name}" is listened for as {said.phones[0]}, guessed from its letters;'
-            " if it is said otherwise, put it into a .dict file of your local wording."
-        )
-
-
 def _judge(pair: Pair, arguments: argparse.Namespace, listener: Listener) -> "Verdict":
     from readback.judging.check import check
 
     if pair.heard is not None:
-        _expect_names(listener, [pair.instruction])
+        expect_names(listener, [pair.instruction])
     heard = None if pair.heard is None else listener.hear_transmission(pair.heard)
     return check(
         pair.instruction,

@@ -1,10 +1,11 @@
 """The recogniser of one run: made when the first recording is to be heard, and closed after."""
 
 import argparse
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
+from readback.commands.terminal import tell
 from readback.listener import Listener as Listener
 from readback.settings import load_settings
 
@@ -40,6 +41,15 @@ def add_engine_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--vosk-model", metavar="FOLDER", type=Path, help="folder of a Vosk model of English"
     )
+
+
+def expect_names(listener: Listener, instructions: Sequence[str]) -> None:
+    """Listen for the names in typed instructions; show each guess of how one is said, once."""
+    for said in listener.expect_names(instructions):
+        tell(
+            f'the name "{said.name}" is listened for as {said.phones[0]}, guessed from its letters;'
+            " if it is said otherwise, put it into a .dict file of your local wording."
+        )
 
 
 @contextmanager
