@@ -203,10 +203,17 @@ def open_services(
     name = engine or engines.default_engine(vosk_model)
 
     def make_recogniser() -> Recogniser:
+        from readback.phraseology.forms import NAMES
         from readback.phraseology.grammar import load_grammar
+        from readback.phraseology.names import pronunciations
 
-        grammar = load_grammar().search(grouped_numbers=authority == "faa")
-        return engines.make_recogniser(name, grammar, vosk_model=vosk_model)
+        grammar = load_grammar()
+        # Those that exercises are made with: the same in every one.
+        names = {said.name: said.phones for said in pronunciations(NAMES, grammar).values()}
+        search = grammar.search(
+            grouped_numbers=authority == "faa", names=names if name == "ear" else None
+        )
+        return engines.make_recogniser(name, search, vosk_model=vosk_model)
 
     def make_microphone() -> tuple[Microphone, str]:
         from readback.speech.devices import choose_device, device_opener, list_devices
