@@ -20,8 +20,8 @@ class ReadbackApp(App[None]):
 
     Args:
         services: The parts behind the screens.
-        first: Opened over the start screen: ``practise``, ``drills``, ``self_check``, ``replay``;
-            None stays at the start.
+        first: Opened over the start screen: ``practise``, ``drills``, ``self_check``, ``replay``,
+            ``records``, ``set_up``; None stays at the start.
         drill: Name or file of a drill that is opened at once.
         seat: The trainee's seat in it.
         files: Recordings that Replay offers.
@@ -90,6 +90,7 @@ class ReadbackApp(App[None]):
         from readback.screens.records import RecordsScreen
         from readback.screens.replay import ReplayScreen
         from readback.screens.self_check import SelfCheckScreen
+        from readback.screens.set_up import SetUpScreen
 
         return {
             "practise": lambda: PractiseScreen(self.services),
@@ -97,6 +98,7 @@ class ReadbackApp(App[None]):
             "self_check": lambda: SelfCheckScreen(self.services),
             "replay": lambda: ReplayScreen(self.services, self._files),
             "records": lambda: RecordsScreen(self.services),
+            "set_up": lambda: SetUpScreen(self.services),
         }
 
     def action_help(self) -> None:

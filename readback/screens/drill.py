@@ -23,9 +23,10 @@ from readback.drills.plan import make_plan
 from readback.drills.practice import Line, Practice, Reply
 from readback.drills.signals import load_signals
 from readback.errors import ReadbackError
+from readback.judging.completeness import is_complete
 from readback.phraseology.grammar import load_grammar
 from readback.screens.commands import KeyCommands
-from readback.screens.judged import LONGEST_TYPED
+from readback.screens.judged import LONGEST_TYPED, judge_said
 from readback.screens.services import Services
 from readback.screens.talk import TalkScreen
 from readback.screens.widgets.ramp import RampStrip
@@ -253,6 +254,15 @@ class DrillScreen(TalkScreen):
         if self.services.hands_free and self.practice and self.practice.turn is not None:
             self.begin_listening(hands_free=True)
 
+    def is_complete(self, heard: Transmission) -> bool | None:
+        """See `TalkScreen.is_complete`."""
+        practice, last = self.practice, self._last
+        due = None if practice is None else practice.turn
+        if practice is None or due is None or last is None or due.answers != last.due:
+            return None
+        authority = practice.run.plan.setting.authority
+        return is_complete(judge_said(last.text, heard, authority))
+
     @on(Input.Submitted, "#answer")
     async def _typed(self, message: Input.Submitted) -> None:
         text = message.value.strip()
@@ -264,10 +274,12 @@ class DrillScreen(TalkScreen):
         """Take what was said; with lost samples it is asked for again, not judged."""
         if not take.losses:
             await self._take(take.transmission, take.pcm)
-        elif self.keeper is not None and self.practice is not None:
-            seat = self.practice.run.plan.seat
-            said = take.transmission.model_copy(update={"station": seat})
-            self.keeper.say(said, take.pcm, by_trainee=True)
+        elif self.practice is not None:
+            seat, said = self.practice.run.plan.seat, take.transmission
+            self._add_line(seat, f"{said.text} (not judged)", mine=True)
+            if self.keeper is not None:
+                named = said.model_copy(update={"station": seat})
+                self.keeper.say(named, take.pcm, by_trainee=True)
 
     async def _take(self, said: Transmission, pcm: Pcm | None = None) -> None:
         practice = self.practice

@@ -14,7 +14,7 @@ def judge_said(
     readback: str | Transmission,
     authority: str,
     *,
-    least_certainty: float,
+    least_certainty: float = 0.0,
     losses: int = 0,
 ) -> Verdict:
     """Judge a readback; one with lost samples is never passed as correct."""

@@ -11,6 +11,7 @@ from textual.content import Content
 from textual.message import Message
 from textual.widgets import Input, Static
 
+from readback.judging.completeness import is_complete
 from readback.judging.model import Verdict
 from readback.judging.pairs import Pair, make_pairs
 from readback.phraseology.grammar import load_grammar
@@ -146,6 +147,10 @@ class PractiseScreen(TalkScreen):
         self.query_one("#answer", Input).value = take.transmission.text
         await self._judge(take.transmission, take)
 
+    def is_complete(self, heard: Transmission) -> bool | None:
+        """See `TalkScreen.is_complete`."""
+        return is_complete(judge_said(self.instruction, heard, self.services.authority))
+
     async def _judge(self, said: Transmission, take: Take | None = None) -> None:
         verdict = judge_said(
             self.instruction,
@@ -182,7 +187,7 @@ class PractiseScreen(TalkScreen):
         """Show a right readback."""
         if self._drawn is not None:
             view = self.query_one(VerdictView)
-            view.show(view.verdict, f"for example: {self._drawn.pair.readback}\n")
+            view.show(view.verdict, f"for example: {self._drawn.pair.readback}")
 
     # ---- showing -------------------------------------------------------------------------------
 

@@ -83,7 +83,8 @@ class ReplayScreen(TalkScreen):
         self._files = files or tuple(
             sorted((data_directory("audio_demo_synth") / "recordings").glob("*.flac"))
         )
-        self._first = session
+        self._wanted = session
+        """The session for which it was opened: then it is left with it."""
         self.replayed: Replayed | None = None
         """What is open."""
 
@@ -99,9 +100,11 @@ class ReplayScreen(TalkScreen):
 
     def on_mount(self) -> None:
         """Offer what there is, or open what was asked for."""
+        wanted = self._wanted
         self.action_sources()
-        if self._first is not None:
-            self._load(self._first)
+        if wanted is not None:
+            self._wanted = wanted
+            self._load(wanted)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Leave out the microphone, and before something is open what is done with it."""
@@ -118,7 +121,7 @@ class ReplayScreen(TalkScreen):
     def action_sources(self) -> None:
         """List the sessions and the recordings to choose from."""
         self.cancel()
-        self.replayed = None
+        self.replayed, self._wanted = None, None
         self.query_one(VerdictView).show(None)
         self.query_one("#replayed").display = False
         self.query_one("#path").display = True
@@ -304,7 +307,7 @@ class ReplayScreen(TalkScreen):
 
     def action_back(self) -> None:
         """Go back to what can be chosen, or leave."""
-        if self.session is not None and self.doing == "ready":
+        if self.session is not None and self._wanted is None and self.doing == "ready":
             self.action_sources()
         elif self.doing == "hearing":
             self.cancel()

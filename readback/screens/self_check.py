@@ -9,6 +9,7 @@ from textual.containers import VerticalScroll
 from textual.widgets import Input, Label
 
 from readback.errors import ReadbackError
+from readback.judging.completeness import is_complete
 from readback.screens.judged import LONGEST_TYPED, judge_said
 from readback.screens.services import Services
 from readback.screens.talk import TalkScreen
@@ -32,6 +33,7 @@ class SelfCheckScreen(TalkScreen):
         self._heard: dict[str, Take] = {}
         """What was said, by field, as long as nobody changed its words."""
         self._talks_into = "instruction"
+        self._instructed: str | Transmission = ""
 
     def compose(self) -> ComposeResult:
         """Lay the screen out."""
@@ -49,8 +51,15 @@ class SelfCheckScreen(TalkScreen):
 
     def begin_listening(self, *, hands_free: bool = True) -> None:
         """Listen for the field that has the focus; a pause ends it, or the key."""
+        self._instructed = self._said("instruction")
         self._talks_into = "readback" if self.query_one("#readback").has_focus else "instruction"
         super().begin_listening(hands_free=True)
+
+    def is_complete(self, heard: Transmission) -> bool | None:
+        """See `TalkScreen.is_complete`; of an instruction nobody knows what is to come."""
+        if self._talks_into == "instruction" or not self._instructed:
+            return None
+        return is_complete(judge_said(self._instructed, heard, self.services.authority))
 
     async def heard(self, take: Take) -> None:
         """Write down what was said, and go on with the other field or the verdict."""

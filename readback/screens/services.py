@@ -1,7 +1,7 @@
 """What the screens are given: ears, a voice and settings, each made when first used."""
 
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from readback.records.model import SessionHead
     from readback.records.store import Store
     from readback.screens.keeping import Keeper
+    from readback.speech.devices import Device
 
 
 @dataclass
@@ -32,6 +33,10 @@ class Services:
     make_microphone: Callable[[], tuple[Microphone, str]]
     """The microphone and its name."""
     make_speaker: Callable[[HalfDuplex], Speaker]
+    list_microphones: "Callable[[], Sequence[Device]]" = tuple
+    """Lists the inputs that there are now."""
+    device: str | None = None
+    """The input that was chosen, as `readback.speech.devices.choose_device` takes it."""
     authority: str = "icao"
     seed: int = 0
     least_certainty: float = 0.0
@@ -87,6 +92,12 @@ class Services:
         """Forget the microphone: the next take opens what there is then."""
         with self._lock:
             self._live = None
+
+    def choose_microphone(self, device: str) -> None:
+        """Have the next take open this input."""
+        self.device = device
+        self.microphone_name = device
+        self.choose_another_microphone()
 
     def speaker(self) -> Speaker:
         """Give the voice, found at first use; waits, so call it from a thread."""
@@ -189,7 +200,7 @@ def open_services(
     Args:
         engine: Recogniser; None takes the default.
         vosk_model: Folder of a Vosk model.
-        device: Input, as `readback.speech.microphone.choose_device` takes it.
+        device: Input, as `readback.speech.devices.choose_device` takes it.
         authority: Whose rules count.
         seed: Draws what is practised.
         trainee: Whose practice is kept in the records; None keeps nothing.
@@ -218,7 +229,7 @@ def open_services(
     def make_microphone() -> tuple[Microphone, str]:
         from readback.speech.devices import choose_device, device_opener, list_devices
 
-        chosen = choose_device(list_devices(), device)
+        chosen = choose_device(list_devices(), services.device)
         return Microphone(device_opener(chosen)), chosen.name
 
     with suppress(AudioError):
@@ -230,10 +241,17 @@ def open_services(
 
         return Store(str(records))
 
-    return Services(
+    def list_microphones() -> "Sequence[Device]":
+        from readback.speech.devices import list_devices
+
+        return list_devices()
+
+    services = Services(
         make_recogniser,
         make_microphone,
         make_speaker,
+        list_microphones=list_microphones,
+        device=device,
         authority=authority,
         seed=seed,
         least_certainty=load_thresholds().least_certainty(name),
@@ -242,6 +260,7 @@ def open_services(
         consent=consent,
         hands_free=hands_free,
     )
+    return services
 
 
 def make_speaker(duplex: HalfDuplex) -> Speaker:

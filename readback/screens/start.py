@@ -18,8 +18,9 @@ CHOICES = {
     "practise": ("Practise", "one instruction after the other, drawn at random"),
     "drills": ("Drills", "a whole exchange in its order, the other seats played"),
     "self_check": ("Self-check", "say or type one instruction and its readback"),
-    "replay": ("Replay", "recordings: who said what, each readback judged"),
+    "replay": ("Replay", "recordings and kept sessions: hear them again, correct the verdicts"),
     "records": ("Records", "what was practised, what goes wrong, and whether less"),
+    "set_up": ("Set-up", "microphone, its level, the voice, and whose practice is kept"),
 }
 
 
@@ -37,6 +38,7 @@ class StartScreen(Screen[None]):
         Binding("3", "app.open('self_check')", "Self-check"),
         Binding("4", "app.open('replay')", "Replay"),
         Binding("5", "app.open('records')", "Records"),
+        Binding("6", "app.open('set_up')", "Set-up"),
         Binding("q", "app.quit", "Quit"),
     ]
 
@@ -50,7 +52,7 @@ class StartScreen(Screen[None]):
         yield Static("What do you want to do?", id="question", markup=False)
         yield OptionList(
             *(
-                Option(Content.assemble((f"{number}  {name}", "bold"), f"\n   {text}\n"), id=key)
+                Option(Content.assemble((f"{number}  {name}", "bold"), f"\n   {text}"), id=key)
                 for number, (key, (name, text)) in enumerate(CHOICES.items(), start=1)
                 if key != "records" or self._records
             ),

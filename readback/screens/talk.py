@@ -9,6 +9,7 @@ from textual.binding import ActiveBinding, Binding, BindingType
 from textual.command import Provider
 from textual.content import Content
 from textual.screen import Screen
+from textual.timer import Timer
 from textual.widgets import Footer, Static
 from textual.worker import get_current_worker
 
@@ -24,6 +25,7 @@ from readback.screens.messages import (
 )
 from readback.screens.services import Services
 from readback.screens.widgets.status import StatusLine
+from readback.settings import save_settings
 from readback.speech.level import LOWEST_DBFS, check_level
 from readback.speech.live import Ended, Take
 from readback.speech.voice import Channel, Spoken
@@ -32,6 +34,9 @@ from readback.transmission import Transmission
 if TYPE_CHECKING:
     from readback.screens.keeping import Keeper
 
+_CHOOSE = "F12: another microphone."
+TOLD_S = 12.0
+"""How long a line that is told can be read."""
 METER_S = 1 / 15
 """Between two looks at the level: one number is read, no message is posted for each block."""
 
@@ -47,6 +52,7 @@ class TalkScreen(Screen[None]):
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("f2", "talk", "Talk", tooltip="Talk into the microphone, or be done talking"),
         Binding("f9", "hands_free", "Hands-free", show=False, tooltip="Hands-free on or off"),
+        Binding("f12", "set_up", "Set-up", show=False, tooltip="Choose the microphone, check it"),
         Binding("escape", "back", "Back", tooltip="Cancel what goes on, or go back"),
     ]
     TITLE = ""
@@ -55,6 +61,10 @@ class TalkScreen(Screen[None]):
         super().__init__()
         self.services = services
         self._status = StatusLine()
+        self.told: list[str] = []
+        """What was told, the last at the end."""
+        self._shown_told: list[str] = []
+        self._telling: Timer | None = None
         self.keeper: Keeper | None = None
         """Keeps what is practised here; None where nothing is kept."""
 
@@ -70,6 +80,13 @@ class TalkScreen(Screen[None]):
         """Take what was said; of each screen its own."""
         raise NotImplementedError
 
+    def is_complete(self, heard: Transmission) -> bool | None:
+        """Tell whether what was heard until now answers all that was asked; None: not known.
+
+        Called while listening, in another thread.
+        """
+        return None
+
     def voice_ended(self, spoken: Spoken) -> None:
         """Go on after a station has spoken."""
 
@@ -78,13 +95,15 @@ class TalkScreen(Screen[None]):
         yield Static(f" readback / {self.TITLE}", id="title", markup=False)
 
     def compose_foot(self) -> ComposeResult:
-        """Give what stands at the bottom: what is understood so far, the status, the keys."""
+        """Give the bottom: what is told, what is understood so far, the status, the keys."""
+        yield Static("", id="told", markup=False)
         yield Static("", id="partial", markup=False)
         yield self._status
         yield Footer(compact=True, show_command_palette=False)
 
     def on_mount(self) -> None:
         """Begin to look at the level."""
+        self.show_partial("")
         self.set_interval(METER_S, self._draw_status)
         self._draw_status()
 
@@ -130,6 +149,7 @@ class TalkScreen(Screen[None]):
             take = live.hear(
                 hands_free=hands_free,
                 on_partial=self._post_partial,
+                is_complete=self.is_complete,
                 is_cancelled=lambda: worker.is_cancelled,
             )
         except ReadbackError as error:
@@ -145,7 +165,19 @@ class TalkScreen(Screen[None]):
         """Have listening begin by itself after each call, or only with the key."""
         self.services.hands_free = not self.services.hands_free
         state = "on: listening begins after each call" if self.services.hands_free else "off"
-        self.notify(f"Hands-free is {state}.", markup=False)
+        self.tell(f"Hands-free is {state}.")
+        self.show_partial("")
+        try:
+            save_settings(hands_free=self.services.hands_free)
+        except ReadbackError as error:
+            self.tell(str(error))
+
+    def action_set_up(self) -> None:
+        """Choose the microphone; this screen stays as it is."""
+        from readback.screens.set_up import SetUpScreen
+
+        self.cancel()
+        self.app.push_screen(SetUpScreen(self.services))
 
     def action_back(self) -> None:
         """Cancel what goes on; else go back."""
@@ -176,7 +208,7 @@ class TalkScreen(Screen[None]):
     def _hearing_failed(self, message: HearingFailed) -> None:
         self.be("ready")
         self.show_partial("")
-        self.tell(str(message.error))
+        self.tell(f"{message.error} {_CHOOSE}")
         # Next time what there is then is opened: plugged in again, or another one.
         self.services.choose_another_microphone()
 
@@ -186,7 +218,7 @@ class TalkScreen(Screen[None]):
         self.be("ready")
         self.show_partial("")
         if take.problem is not None:
-            self.tell(take.problem)
+            self.tell(f"{take.problem} {_CHOOSE}")
             self.services.choose_another_microphone()
         if take.ended is Ended.CANCELLED:
             return
@@ -240,11 +272,27 @@ class TalkScreen(Screen[None]):
     # ---- showing -------------------------------------------------------------------------------
 
     def tell(self, text: str) -> None:
-        """Tell one line beside the work."""
-        self.notify(escape(text), markup=False, timeout=8)
+        """Tell one line for a while, where it covers nothing; the last two stay together."""
+        self.told.append(text)
+        self._shown_told = [*self._shown_told, text][-2:]
+        self._show_told()
+        if self._telling is not None:
+            self._telling.stop()
+        self._telling = self.set_timer(TOLD_S, self._forget_told)
+
+    def _forget_told(self) -> None:
+        self._shown_told = []
+        self._show_told()
+
+    def _show_told(self) -> None:
+        line = self.query_one("#told", Static)
+        line.display = bool(self._shown_told)
+        line.update(Content("\n".join(map(escape, self._shown_told))))
 
     def show_partial(self, text: str) -> None:
-        """Show what is understood so far."""
+        """Show what is understood so far; nothing: how one talks here."""
+        if not text and self.services.hands_free:
+            text = "hands-free: listens after each call (F9: only with F2)"
         self.query_one("#partial", Static).update(Content(escape(text)))
 
     def _draw_status(self) -> None:

@@ -11,8 +11,9 @@ from readback.screens.app import ReadbackApp
 
 
 @pytest.fixture(autouse=True)
-def plain_surroundings(monkeypatch):
-    """NO_COLOR in a developer's shell would change what is tested."""
+def plain_surroundings(monkeypatch, tmp_path):
+    """What a developer has set would change what is tested, and be changed by it."""
+    monkeypatch.setenv("READBACK_SETTINGS", str(tmp_path / "settings.toml"))
     monkeypatch.delenv("NO_COLOR", raising=False)
     monkeypatch.delenv("READBACK_THEME", raising=False)
     monkeypatch.setenv("TEXTUAL_ANIMATIONS", "none")
@@ -69,7 +70,8 @@ class Seat:
 
     @property
     def told(self) -> list[str]:
-        return [one.message for one in self.app._notifications]
+        own = [line for screen in self.app.screen_stack for line in getattr(screen, "told", [])]
+        return [*own, *(one.message for one in self.app._notifications)]
 
 
 def drive(

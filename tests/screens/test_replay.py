@@ -328,7 +328,7 @@ def test_a_session_chosen_in_the_records_is_replayed_and_its_correction_seen_the
         await seat.press("down", "down", "down", "v")
         await fill_in(seat, right="correct", why="Callsign was audible.", by="Ines")
         await save(seat)
-        await seat.press("escape", "escape")
+        await seat.press("escape")
         assert await seat.until(lambda: "2 of 3 correct" in seat.sees())
 
     drive(ReadbackApp(services, first="records"), use, (120, 40))

@@ -6,9 +6,9 @@ from textual.widgets import Static
 from readback.commands.terminal import escape
 from readback.speech.level import LOWEST_DBFS
 
-_BARS = 12
+_BARS = 8
 _QUIET_DBFS, _LOUD_DBFS = -45.0, -6.0
-_NAME = 16
+_NAME = 12
 
 
 class StatusLine(Static):
@@ -22,17 +22,18 @@ class StatusLine(Static):
 
     def draw(self, microphone: str, recogniser: str, voice: str, level_dbfs: float) -> None:
         """Draw it anew, if anything is other than before."""
-        level = f" | {level_bar(level_dbfs)}" if self.doing == "listening" else ""
+        level = f"{level_bar(level_dbfs)}  " if self.doing == "listening" else ""
         wanted = (self.doing, microphone, recogniser, voice, level)
         if wanted == self._drawn:
             return
         self._drawn = wanted
         busy = "bold reverse" if self.doing in ("listening", "speaking") else "bold"
+        names = zip(("mic", "ears", "voice"), (microphone, recogniser, voice), strict=True)
         self.update(
             Content.assemble(
                 (f" {self.doing:<9} ", busy),
-                f" mic: {_short(microphone)} | ears: {_short(recogniser)}"
-                f" | voice: {_short(voice)}{level}",
+                f" {level}",
+                "  ".join(f"{part}: {_short(name)}" for part, name in names),
             )
         )
 
@@ -45,7 +46,7 @@ def level_bar(level_dbfs: float) -> str:
     if level_dbfs > _LOUD_DBFS:
         word = " loud"
     elif level_dbfs < _QUIET_DBFS:
-        word = " quiet"
+        word = " low"
     return "▮" * full + "▯" * (_BARS - full) + word
 
 

@@ -50,7 +50,7 @@ class VerdictView(Static):
         return self._verdict
 
     def show(self, verdict: Verdict | None, note: str = "") -> None:
-        """Show a verdict, a line of text, or nothing."""
+        """Show a verdict after some lines of text, or nothing."""
         self._verdict, self._note = verdict, note
         self._draw()
 
@@ -60,7 +60,7 @@ class VerdictView(Static):
         self._draw()
 
     def _draw(self) -> None:
-        parts = [Content(escape(self._note))] if self._note else []
+        parts = [Content(escape(line)) for line in self._note.splitlines()]
         if self._verdict is not None:
             lines = verdict_lines(self._verdict, rules=self._rules)
             parts += [_band(self._verdict.verdict), *lines[1:]] if self._large else lines
