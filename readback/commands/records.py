@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from readback.records.store import Store
 
 NAME = "records"
-SUMMARY = "training records: add, list, show, correct, export, delete, due, progress"
+SUMMARY = "training records: add, list, show, correct, export, delete, due, progress, trust"
 DESCRIPTION = (
     "Training records: kept in one file that only you may read, or in a database by its URL. Voice"
     " is personal data: sound is kept only with --consent, and delete removes words and sound."
@@ -66,6 +66,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     add_due(with_json(action("due", _due, "Tell whose recurrent training falls due")))
     add_people(with_json(action("progress", _progress, "Show progress, and what to practise next")))
+    trusted = with_json(action("trust", _trust, "Show how often people corrected each recogniser"))
+    trusted.add_argument("--instructor", metavar="NAME", help="in this one's sessions only")
     saved = action("backup", _backup, "Copy the records into a new file")
     saved.add_argument("file", type=Path, metavar="FILE")
     restored = action("restore", _restore, "Put a backup in the place of the records")
@@ -77,12 +79,17 @@ def run(arguments: argparse.Namespace) -> int:
     """Do what is asked; see `readback.cli.main` for the status."""
     if arguments.action is None:
         raise InputError("records needs something to do.", 'See "readback records --help".')
-    from readback.records.store import Store
-
-    with Store(arguments.records or os.environ.get(VARIABLE) or _own_file()) as store:
+    with open_records(arguments.records) as store:
         status: int = arguments.action(store, arguments)
         _tell_expired(store)
         return status
+
+
+def open_records(where: str | None) -> "Store":
+    """Open the records that are named, else those of `VARIABLE`, else this user's own."""
+    from readback.records.store import Store
+
+    return Store(where or os.environ.get(VARIABLE) or _own_file())
 
 
 def _own_file() -> Path:
@@ -259,6 +266,12 @@ def _progress(store: "Store", arguments: argparse.Namespace) -> int:
     from readback.commands.record_reports import show_progress
 
     return show_progress(store, arguments)
+
+
+def _trust(store: "Store", arguments: argparse.Namespace) -> int:
+    from readback.commands.record_reports import show_trust
+
+    return show_trust(store, arguments)
 
 
 def _backup(store: "Store", arguments: argparse.Namespace) -> int:

@@ -117,7 +117,7 @@ def reword(transmission: Transmission, text: str) -> Transmission:
         for offset in range(block.size):
             heard = transmission.words[block.a + offset]
             words[block.b + offset] = heard.model_copy(update={"certainty": None})
-    return transmission.model_copy(update={"words": tuple(words)})
+    return transmission.model_copy(update={"words": tuple(words), "alternatives": ()})
 
 
 def _with_outcome(

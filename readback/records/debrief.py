@@ -2,7 +2,7 @@
 
 import base64
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from itertools import pairwise
 from typing import Any
 
@@ -14,11 +14,14 @@ from readback.records.describing import (
     describe_corrected,
     describe_element,
     describe_head,
-    describe_trust,
+    describe_rate,
 )
+from readback.records.measured import Measured
 from readback.records.model import KeptExchange, KeptSession, KeptTransmission
 from readback.records.practice import Practice
 from readback.records.progress import EngineTrust, answer_time
+from readback.records.ramp import ramp_history
+from readback.records.training import Trained, choose_drills
 
 SIGNS = {
     Status.CORRECT: "✓",
@@ -51,6 +54,8 @@ def render_debrief(
     *,
     audio: _Audio,
     practice: Sequence[Practice] = (),
+    drills: Mapping[str, frozenset[Trained]] | None = None,
+    measured: Measured | None = None,
     trust: EngineTrust | None = None,
 ) -> str:
     """Write the report; it needs no network and no script, and prints on A4 and Letter.
@@ -59,7 +64,10 @@ def render_debrief(
         session: What was kept.
         audio: Gives the FLAC by session and transmission, as `Store.audio`.
         practice: What to practise next, the most urgent first.
-        trust: How often people corrected this recogniser; None: nothing is said of it.
+        drills: What each drill trains, as `what_drills_train` gives it.
+        measured: How often recognisers were wrong when they were measured; None: not said.
+        trust: How often people corrected this recogniser, in the sessions of this instructor where
+            one is named; None: not said.
 
     Returns:
         The HTML, UTF-8.
@@ -78,10 +86,18 @@ def render_debrief(
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters["element"] = lambda one: describe_element(one.call, one.element)
+    environment.filters["element"] = lambda one: describe_element(*one)
     environment.filters["corrected"] = describe_corrected
+    environment.filters["rate"] = describe_rate
     return environment.get_template("debrief.html.j2").render(
-        _content(session, audio), practice=practice, trust=trust and describe_trust(trust)
+        _content(session, audio),
+        practice=practice,
+        drills=choose_drills(
+            [(one.call, one.element) for one in practice if one.missed], drills or {}
+        ),
+        measured=measured,
+        rates=measured and measured.engines.get(session.head.engine or ""),
+        trust=trust,
     )
 
 
@@ -122,6 +138,7 @@ def _content(session: KeptSession, audio: _Audio) -> dict[str, Any]:
         for kept in session.transmissions
         if kept.audio_bytes
     }
+    ramp = ramp_history(session)
     in_exchanges = {
         number for one in session.exchanges for number in (one.instruction, one.readback)
     }
@@ -132,7 +149,8 @@ def _content(session: KeptSession, audio: _Audio) -> dict[str, Any]:
         "signs": {status.value: sign for status, sign in SIGNS.items()},
         "outcome_signs": {outcome.value: sign for outcome, sign in OUTCOME_SIGNS.items()},
         "errors": _errors(session),
-        "strips": picture.draw_timeline(session, clips.get),
+        "strips": picture.draw_timeline(session, clips.get, ramp),
+        "ramp": ramp,
         "picture": picture,
         "exchanges": [_exchange(session, one, clips) for one in session.exchanges],
         "others": [
@@ -140,6 +158,7 @@ def _content(session: KeptSession, audio: _Audio) -> dict[str, Any]:
             for kept in session.transmissions
             if kept.number not in in_exchanges
         ],
+        "sounds": sum(bool(clip) for clip in clips.values()),
         "audio_kib": sum(len(clip) for clip in clips.values() if clip) / 1024,
         "cautions": CAUTIONS,
     }
@@ -186,7 +205,7 @@ def _transmission(kept: KeptTransmission, clips: dict[int, bytes | None]) -> dic
     clip = clips.get(kept.number)
     return {
         "number": kept.number,
-        "station": kept.current.station or picture.NOBODY,
+        "station": picture.name_station(kept.current.station),
         "start": kept.current.start,
         "text": kept.current.text or "(not understood)",
         "original": kept.original.text if kept.corrected else None,

@@ -6,7 +6,6 @@ from pydantic import JsonValue
 
 from readback.measure.statistics import Share
 from readback.records.model import KeptSession
-from readback.records.progress import EngineTrust
 
 
 def describe_head(session: KeptSession) -> Iterator[tuple[str, str]]:
@@ -57,13 +56,12 @@ def describe_share(share: Share) -> str:
     return f"{share.count} of {share.total} ({share.share:.0%}, 95 %: {low:.0%} to {high:.0%})"
 
 
-def describe_trust(trust: EngineTrust) -> str:
-    """Say how often people corrected a recogniser."""
-    return (
-        f"words corrected {describe_share(trust.words_corrected)}; verdicts changed"
-        f" {describe_share(trust.verdicts_changed)}: {trust.passed_wrongly} passed wrongly,"
-        f" {trust.rejected_wrongly} rejected wrongly; what nobody looked at counts as right"
-    )
+def describe_rate(share: Share) -> str:
+    """Say a rate as ``readback measure`` does: counts, share, 95 % interval."""
+    if share.share is None:
+        return "none yet"
+    low, high = (100 * bound for bound in share.interval)
+    return f"{share.count} of {share.total}, {100 * share.share:.1f} % ({low:.1f} to {high:.1f})"
 
 
 def describe_corrected(value: JsonValue) -> str:
@@ -83,7 +81,7 @@ def describe_corrected(value: JsonValue) -> str:
 def describe_element(call: str, element: str | None) -> str:
     """Name a call and its element in words."""
     parts = [call] if element in (None, call) else [call, str(element)]
-    return " ".join(parts).replace("_", " ")
+    return ": ".join(parts).replace("_", " ")
 
 
 def _and_version(name: str | None, version: str | None) -> str:

@@ -1,10 +1,11 @@
 """The timeline of a session as shapes: a lane a station, sound as outlines, verdicts as marks."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from readback.records.audio import MARGIN_S, decode_flac, envelope
 from readback.records.model import KeptSession, KeptTransmission
+from readback.records.ramp import ROWS, RampHistory
 
 WIDTH = 960
 """Units across one strip."""
@@ -12,6 +13,7 @@ STRIP_S = 60.0
 """Seconds that one strip shows; a strip in which nobody speaks is left out."""
 LANE = 70
 TOP = 24
+RAMP_ROW = 22
 LEFT = 130
 """Units kept for the names of the stations."""
 
@@ -19,7 +21,14 @@ _UNTIMED_S = 4.0
 """What a typed transmission takes in the picture."""
 _POINTS_A_SECOND = 12
 _TICK_S = 10
+_LETTER = 7.2
+"""Units that a letter takes, at most on average."""
 NOBODY = "station not known"
+
+
+def name_station(station: str | None) -> str:
+    """Name a station in words."""
+    return station.replace("_", " ") if station else NOBODY
 
 
 @dataclass(frozen=True)
@@ -45,6 +54,19 @@ class Mark:
     label: str
 
 
+@dataclass(frozen=True)
+class Span:
+    """How long one thing on the ramp stayed as it was."""
+
+    x: float
+    width: float
+    value: str
+    label: str
+    """What is shown: empty where it has no room."""
+    fresh: bool
+    """Whether it became so here; else it was so before."""
+
+
 @dataclass
 class Strip:
     """Up to `STRIP_S` seconds of all lanes."""
@@ -57,11 +79,13 @@ class Strip:
     timed: bool
     blocks: list[Block] = field(default_factory=list)
     marks: list[Mark] = field(default_factory=list)
+    ramp: list[tuple[str, float, list[Span]]] = field(default_factory=list)
+    """Name, top and spans of each thing on the ramp."""
 
     @property
     def height(self) -> float:
         """Units from top to bottom."""
-        return TOP + LANE * len(self.lanes) + 10
+        return TOP + LANE * len(self.lanes) + RAMP_ROW * len(self.ramp) + 10
 
 
 @dataclass(frozen=True)
@@ -74,15 +98,20 @@ class _Placed:
 
     @property
     def station(self) -> str:
-        return self.kept.current.station or NOBODY
+        return name_station(self.kept.current.station)
 
 
-def draw_timeline(session: KeptSession, audio: Callable[[int], bytes | None]) -> list[Strip]:
+def draw_timeline(
+    session: KeptSession,
+    audio: Callable[[int], bytes | None],
+    ramp: RampHistory | None = None,
+) -> list[Strip]:
     """Lay out a session.
 
     Args:
         session: What to draw. Transmissions without times stand side by side in their order.
         audio: Gives the FLAC of a transmission by its number; None where none is kept.
+        ramp: The aircraft through the session, drawn under the stations.
     """
     placed = _place(session, audio)
     lanes = list(dict.fromkeys(one.station for one in placed))
@@ -100,6 +129,7 @@ def draw_timeline(session: KeptSession, audio: Callable[[int], bytes | None]) ->
             strip = Strip(start, end, list(middles.items()), ticks if timed else [], timed)
             strip.blocks = [_block(one, start, end, middles) for one in there]
             strip.marks = _marks(session, there, start, middles)
+            strip.ramp = _ramp_rows(ramp, placed, start, end, TOP + LANE * len(lanes))
             strips.append(strip)
     return strips
 
@@ -182,3 +212,33 @@ def _marks(
                 )
             )
     return marks
+
+
+def _ramp_rows(
+    ramp: RampHistory | None, placed: Sequence[_Placed], start: float, end: float, top: float
+) -> list[tuple[str, float, list[Span]]]:
+    if ramp is None:
+        return []
+    ends = {one.kept.number: one.end_s for one in placed}
+    rows = []
+    for number, name in enumerate(ROWS):
+        # What was said is so from the end of its transmission.
+        known = [(ends.get(step.number, 0.0), step.values[name]) for step in ramp.steps]
+        changes = [
+            one for one, before in zip(known, [None, *known], strict=False)
+            if before is None or before[1] != one[1]
+        ]  # fmt: skip
+        untils = [*(at for at, _ in changes[1:]), max(ends.values())]
+        spans = [
+            _span(max(since, start), min(until, end), start, value, since >= start and since > 0)
+            for (since, value), until in zip(changes, untils, strict=True)
+            if since < end and until > start
+        ]
+        rows.append((name, top + RAMP_ROW * number, spans))
+    return rows
+
+
+def _span(since: float, until: float, start: float, value: str, fresh: bool) -> Span:
+    left = _x(since, start)
+    width = max(_x(until, start) - left, 1.0)
+    return Span(left, width, value, value if len(value) * _LETTER < width else "", fresh)

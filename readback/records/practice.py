@@ -14,6 +14,7 @@ from pydantic import BaseModel, ConfigDict
 from readback.judging.model import Status
 from readback.records.model import KeptSession
 from readback.records.progress import judged_elements
+from readback.records.training import Trained
 
 
 class Practice(BaseModel):
@@ -32,14 +33,14 @@ class Practice(BaseModel):
     recall: float
     """Chance that it comes right now, as FSRS estimates it; in [0, 1]."""
     drills: tuple[str, ...] = ()
-    """Those that train it."""
+    """Those that train exactly this element."""
 
 
 def plan_practice(
     sessions: Iterable[KeptSession],
     today: date,
     *,
-    drills: Mapping[str, frozenset[str]] | None = None,
+    drills: Mapping[str, frozenset[Trained]] | None = None,
 ) -> tuple[Practice, ...]:
     """Plan what one trainee practises when.
 
@@ -49,7 +50,7 @@ def plan_practice(
     Args:
         sessions: Of one trainee.
         today: The date now.
-        drills: Name of a drill -> the calls that it trains.
+        drills: Name of a drill -> what it trains, as `what_drills_train` gives it.
 
     Returns:
         The least likely to come right first.
@@ -74,7 +75,7 @@ def plan_practice(
             missed=missed,
             due=card.due.date(),
             recall=scheduler.get_card_retrievability(card, _noon(today)),
-            drills=_drills_with(call, drills or {}),
+            drills=_drills_with((call, element), drills or {}),
         )
         for (call, element), (card, missed) in cards.items()
     ]
@@ -90,8 +91,8 @@ def _repetitions(session: KeptSession) -> dict[tuple[str, str | None], bool]:
     return right
 
 
-def _drills_with(call: str, drills: Mapping[str, frozenset[str]]) -> tuple[str, ...]:
-    return tuple(sorted(name for name, calls in drills.items() if call in calls))
+def _drills_with(wanted: Trained, drills: Mapping[str, frozenset[Trained]]) -> tuple[str, ...]:
+    return tuple(sorted(name for name, trained in drills.items() if wanted in trained))
 
 
 def _noon(day: date) -> datetime:

@@ -1,16 +1,23 @@
 """Progress of one trainee or a group: what goes wrong, how often, and whether less."""
 
+import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from datetime import date
 from statistics import median
+from typing import TypeVar
 
 from pydantic import BaseModel, ConfigDict
 
 from readback.judging.manner import measure_manner
 from readback.judging.model import Outcome, Severity, Status
 from readback.measure.statistics import Share
+from readback.records.correcting import JUDGED_AGAIN
 from readback.records.model import CorrectionKind, KeptExchange, KeptSession
+
+_WRONG = (Outcome.INCORRECT, Outcome.INCOMPLETE)
+_OF_HEARING = (*JUDGED_AGAIN, CorrectionKind.VERDICT)
+_T = TypeVar("_T")
 
 
 class _Part(BaseModel):
@@ -30,14 +37,35 @@ class ElementProgress(_Part):
 
 
 class Day(_Part):
-    """One session in the trend."""
+    """The sessions of one day in the trend."""
 
-    session: int
     training_date: date
+    sessions: tuple[int, ...]
+    """Their numbers."""
     right: Share
     """Exchanges read back right, of those judged; the 95 % interval is in it."""
     seconds_to_answer: float | None
     """Median; None where no times were heard."""
+
+
+class Change(_Part):
+    """The share read back right on the later half of the days, less that on the earlier half."""
+
+    difference: float
+    interval: tuple[float, float]
+    """Its 95 % interval, in [-1, 1]."""
+
+
+class TraineeProgress(_Part):
+    """One trainee of a group."""
+
+    trainee: str
+    sessions: int
+    last: date
+    """Date of the last training."""
+    right: Share
+    worst: tuple[str, str | None] | None
+    """Call and element that went wrong most often; None where none did."""
 
 
 class Progress(_Part):
@@ -45,6 +73,8 @@ class Progress(_Part):
 
     exchanges: Share
     """Right of those judged."""
+    trainees: tuple[TraineeProgress, ...]
+    """The one with the fewest right first."""
     elements: tuple[ElementProgress, ...]
     """The most often wrong first."""
     error_kinds: dict[str, int]
@@ -52,8 +82,12 @@ class Progress(_Part):
     authorities: dict[str, Share]
     noises: dict[str, Share]
     """By the setting ``noise`` of the sessions; "not stated" where there is none."""
+    seconds_to_answer: float | None
+    """Median of all; None where no times were heard."""
     trend: tuple[Day, ...]
     """In the order of the dates."""
+    change: Change | None
+    """None where fewer than two days were judged."""
 
 
 class EngineTrust(_Part):
@@ -62,14 +96,21 @@ class EngineTrust(_Part):
     A lower bound: what nobody looked at counts as right.
     """
 
+    sessions: int
+    sessions_corrected: int
+    """Those in which a person corrected words, a station, a pairing or a verdict."""
     words_corrected: Share
     """Transmissions whose words were corrected."""
+    stations_corrected: Share
+    """Transmissions whose station was corrected."""
     verdicts_changed: Share
     """Exchanges whose verdict is another than at first."""
-    passed_wrongly: int
-    """Of these, first correct and now incorrect or incomplete: the dangerous ones."""
-    rejected_wrongly: int
-    """Of these, first not correct and now correct."""
+    passed: Share
+    """At first correct, of those that are incorrect or incomplete now: the dangerous ones."""
+    rejected: Share
+    """At first incorrect or incomplete, of those that are correct now."""
+    say_again: Share
+    """At first say again, of all."""
 
 
 def measure_progress(sessions: Iterable[KeptSession]) -> Progress:
@@ -79,22 +120,76 @@ def measure_progress(sessions: Iterable[KeptSession]) -> Progress:
     and not at all where a person gave another verdict.
     """
     kept = sorted(sessions, key=lambda one: (one.head.training_date, one.id))
-    statuses: dict[tuple[str, str | None], Counter[str]] = {}
-    for session in kept:
-        for exchange in session.exchanges:
-            for key, status in judged_elements(exchange):
-                statuses.setdefault(key, Counter())[status] += 1
-    elements = [_element(key, counts) for key, counts in statuses.items()]
-    errors = sum((counts for counts in statuses.values()), Counter[str]())
+    elements = _elements(kept)
+    trend = tuple(map(_day, _grouped(kept, lambda one: one.head.training_date).values()))
+    trainees = _grouped(kept, lambda one: one.head.trainee)
+    errors = sum((Counter(one.statuses) for one in elements), Counter[str]())
     return Progress(
         exchanges=_share(kept),
-        elements=tuple(sorted(elements, key=_urgency)),
+        trainees=tuple(sorted(map(_trainee, trainees.values()), key=_least_right)),
+        elements=elements,
         error_kinds={
             status.value: errors[status] for status in Status if status is not Status.CORRECT
         },
         authorities=_by(kept, lambda session: session.head.authority),
         noises=_by(kept, lambda session: str(session.head.settings.get("noise") or "not stated")),
-        trend=tuple(map(_day, kept)),
+        seconds_to_answer=_median_answer(kept),
+        trend=trend,
+        change=_change(trend),
+    )
+
+
+def _elements(sessions: Iterable[KeptSession]) -> tuple[ElementProgress, ...]:
+    statuses: dict[tuple[str, str | None], Counter[str]] = {}
+    for session in sessions:
+        for exchange in session.exchanges:
+            for key, status in judged_elements(exchange):
+                statuses.setdefault(key, Counter())[status] += 1
+    return tuple(sorted((_element(key, counts) for key, counts in statuses.items()), key=_urgency))
+
+
+def _trainee(sessions: Sequence[KeptSession]) -> TraineeProgress:
+    worst = next((one for one in _elements(sessions) if one.right.count < one.right.total), None)
+    return TraineeProgress(
+        trainee=sessions[0].head.trainee,
+        sessions=len(sessions),
+        last=sessions[-1].head.training_date,
+        right=_share(sessions),
+        worst=(worst.call, worst.element) if worst else None,
+    )
+
+
+def _least_right(one: TraineeProgress) -> tuple[float, str]:
+    return (1.0 if one.right.share is None else one.right.share, one.trainee)
+
+
+def _change(trend: Sequence[Day]) -> Change | None:
+    judged = [day.right for day in trend if day.right.total]
+    if len(judged) < 2:
+        return None
+    middle = len(judged) // 2
+    before, after = _sum(judged[:middle]), _sum(judged[middle:])
+    difference, interval = difference_of_shares(after, before)
+    return Change(difference=difference, interval=interval)
+
+
+def _sum(shares: Iterable[Share]) -> Share:
+    counts = [(one.count, one.total) for one in shares]
+    return Share(count=sum(count for count, _ in counts), total=sum(total for _, total in counts))
+
+
+def difference_of_shares(one: Share, other: Share) -> tuple[float, tuple[float, float]]:
+    """Give ``one - other`` and its 95 % interval; neither may be of nothing.
+
+    Source: Newcombe 1998, Statistics in Medicine 17:873-890, method 10 (from memory).
+    """
+    assert one.share is not None
+    assert other.share is not None
+    difference = one.share - other.share
+    (low1, high1), (low2, high2) = one.interval, other.interval
+    return difference, (
+        difference - math.hypot(one.share - low1, high2 - other.share),
+        difference + math.hypot(high1 - one.share, other.share - low2),
     )
 
 
@@ -120,19 +215,37 @@ def measure_trust(sessions: Iterable[KeptSession]) -> dict[str, EngineTrust]:
 
 def _trust(sessions: Sequence[KeptSession]) -> EngineTrust:
     transmissions = sum(len(session.transmissions) for session in sessions)
-    corrected = sum(
-        len({one.target for one in session.corrections if one.kind is CorrectionKind.WORDS})
-        for session in sessions
-    )
     changes = [change for session in sessions for change in _changes(session)]
-    changed = [pair for pair in changes if pair[0] is not pair[1]]
-    wrong = (Outcome.INCORRECT, Outcome.INCOMPLETE)
+    first = [old for old, _ in changes if old is not None]
+    now_wrong = [old for old, new in changes if new in _WRONG and old is not None]
+    now_right = [old for old, new in changes if new is Outcome.CORRECT and old is not None]
     return EngineTrust(
-        words_corrected=Share(count=corrected, total=transmissions),
-        verdicts_changed=Share(count=len(changed), total=len(changes)),
-        passed_wrongly=sum(old is Outcome.CORRECT and new in wrong for old, new in changed),
-        rejected_wrongly=sum(new is Outcome.CORRECT and old is not None for old, new in changed),
+        sessions=len(sessions),
+        sessions_corrected=sum(
+            any(one.kind in _OF_HEARING for one in session.corrections) for session in sessions
+        ),
+        words_corrected=_corrected(sessions, CorrectionKind.WORDS, transmissions),
+        stations_corrected=_corrected(sessions, CorrectionKind.STATION, transmissions),
+        verdicts_changed=_share_of(changes, lambda pair: pair[0] is not pair[1]),
+        passed=_share_of(now_wrong, lambda old: old is Outcome.CORRECT),
+        rejected=_share_of(now_right, lambda old: old in _WRONG),
+        say_again=_share_of(first, lambda old: old is Outcome.SAY_AGAIN),
     )
+
+
+def _corrected(sessions: Iterable[KeptSession], kind: CorrectionKind, total: int) -> Share:
+    """Count the transmissions that were corrected at least once."""
+    return Share(
+        count=sum(
+            len({one.target for one in session.corrections if one.kind is kind})
+            for session in sessions
+        ),
+        total=total,
+    )
+
+
+def _share_of(items: Sequence[_T], counts: Callable[[_T], bool]) -> Share:
+    return Share(count=sum(map(counts, items)), total=len(items))
 
 
 def _changes(session: KeptSession) -> list[tuple[Outcome | None, Outcome | None]]:
@@ -167,22 +280,31 @@ def _share(sessions: Iterable[KeptSession]) -> Share:
 
 
 def _by(sessions: Iterable[KeptSession], name_of: Callable[[KeptSession], str]) -> dict[str, Share]:
-    groups: dict[str, list[KeptSession]] = {}
+    return {name: _share(group) for name, group in sorted(_grouped(sessions, name_of).items())}
+
+
+def _grouped(
+    sessions: Iterable[KeptSession], key_of: Callable[[KeptSession], _T]
+) -> dict[_T, list[KeptSession]]:
+    groups: dict[_T, list[KeptSession]] = {}
     for session in sessions:
-        groups.setdefault(name_of(session), []).append(session)
-    return {name: _share(group) for name, group in sorted(groups.items())}
+        groups.setdefault(key_of(session), []).append(session)
+    return groups
 
 
-def _day(session: KeptSession) -> Day:
-    answers = [
-        seconds for one in session.exchanges if (seconds := answer_time(session, one)) is not None
-    ]
+def _day(sessions: Sequence[KeptSession]) -> Day:
     return Day(
-        session=session.id,
-        training_date=session.head.training_date,
-        right=_share([session]),
-        seconds_to_answer=median(answers) if answers else None,
+        training_date=sessions[0].head.training_date,
+        sessions=tuple(session.id for session in sessions),
+        right=_share(sessions),
+        seconds_to_answer=_median_answer(sessions),
     )
+
+
+def _median_answer(sessions: Iterable[KeptSession]) -> float | None:
+    times = [answer_time(session, one) for session in sessions for one in session.exchanges]
+    answers = [seconds for seconds in times if seconds is not None]
+    return median(answers) if answers else None
 
 
 def answer_time(session: KeptSession, exchange: KeptExchange) -> float | None:

@@ -184,19 +184,23 @@ class Store:
             return load_session(connection, row)
 
     def sessions(
-        self, *, trainee: str | None = None, group: str | None = None
+        self,
+        *,
+        trainee: str | None = None,
+        group: str | None = None,
+        instructor: str | None = None,
     ) -> Iterator[KeptSession]:
         """Read sessions within their retention time, the oldest first, one at a time.
 
         Args:
             trainee: Only this one's; None: everybody's.
             group: Only this one's; None: every group's.
+            instructor: Only this one's; None: every instructor's.
         """
         wanted = select(SESSIONS).order_by(SESSIONS.c.training_date, SESSIONS.c.id)
-        if trainee is not None:
-            wanted = wanted.where(SESSIONS.c.trainee == trainee)
-        if group is not None:
-            wanted = wanted.where(SESSIONS.c.group == group)
+        for name, value in (("trainee", trainee), ("group", group), ("instructor", instructor)):
+            if value is not None:
+                wanted = wanted.where(SESSIONS.c[name] == value)
         with self.database.reading() as connection:
             for row in connection.execute(wanted).all():
                 if row.keep_until is None or row.keep_until >= self.today:

@@ -1,5 +1,6 @@
 import argparse
 import json
+import re
 import stat
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -219,15 +220,50 @@ def test_backup_and_restore_round_trip(run, keep_session, tmp_path):
     assert run("list").out == before
 
 
-def test_progress_shows_shares_trust_and_practice(run, keep_session):
+def test_progress_shows_shares_and_practice(run, keep_session):
     keep_session()
 
     out = run("progress", "--trainee", "Tam Oakley").out
 
-    assert "right: 1 of 2 (50%, 95 %: 9% to 91%)" in out
-    assert "cross runway: right 0 of 1" in out
-    assert "pocketsphinx: words corrected 0 of 4" in out
-    assert "cross runway: due" in out
+    assert "right: 1/2 50.0 % (9.5-90.5)" in out
+    assert re.search(r"cross: runway +0/1 0.0 %", out)
+    assert re.search(r"cross: runway +missed 2026-03-02", out)
+    assert re.search(r"readback practise \w+  trains .*cross: runway", out)
+
+
+def test_progress_of_a_group_names_its_trainees(run, keep_session):
+    keep_session()
+    keep_session(trainee=HOSTILE)
+
+    out = run("progress", "--group", "B").out
+
+    assert "2 trainees: 2 sessions, 2026-03-02" in out
+    assert re.search(r"Tam Oakley +1 +2026-03-02 +1/2 .* cross: runway", out)
+    assert "to practise" not in out
+    assert "\x1b" not in out
+
+
+def test_trust_shows_corrections_beside_what_was_measured(run, keep_session):
+    keep_session(engine="ear")
+    keep_session(engine="ear", instructor="Bo")
+    right = ("--words", "crossing runway two seven left larkspur 421")
+    run("correct", "1", "--transmission", "4", *right, "--by", "Ines", "--why", "Heard it.")
+
+    out = run("trust", "--instructor", "Ines Marlow").out
+
+    assert "ear, 1 session, 1 of them corrected" in out
+    # Two exchanges are right now; one of them was called wrong.
+    assert re.search(r"by people's corrections +- +1/2 50.0 % .* 0/2", out)
+    assert re.search(r"by people +1/4 25.0 % .* 0/4 .* 1/2 50.0 %", out)
+    assert re.search(r"measured, clean +\d+/\d+ .* \d+/\d+", out)
+    assert json.loads(run("trust", "--json").out)["corrected"]["ear"]["sessions"] == 2
+
+
+def test_trust_in_nothing_is_told(run, keep_session):
+    keep_session(engine=None)
+
+    with pytest.raises(InputError, match="heard by a recogniser"):
+        run("trust")
 
 
 def test_progress_of_nobody_is_told(run):

@@ -80,7 +80,7 @@ def test_the_report_tells_who_what_when_and_what_went_wrong(report):
         "A runway crossing is always read back",
         "ICAO Doc 4444",
         "not for operational use",
-        "words corrected 0 of 4",
+        "Words corrected: 0 of 4",
     ):
         assert text in page.text
 

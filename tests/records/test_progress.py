@@ -2,9 +2,10 @@ from datetime import date, timedelta
 
 import pytest
 
+from readback.measure.statistics import Share
 from readback.records.model import CorrectionKind
 from readback.records.practice import plan_practice
-from readback.records.progress import measure_progress, measure_trust
+from readback.records.progress import difference_of_shares, measure_progress, measure_trust
 from tests.records.conftest import CROSS, CROSSED_RIGHT, HELD, HOLD
 
 CROSSED = "crossing runway two seven left larkspur 421"
@@ -37,6 +38,47 @@ def test_the_trend_has_wilsons_intervals(store, keep_session):
 
     # Newcombe 1998, method 3: 1 of 2 gives 0.0945 to 0.9055.
     assert day.right.interval == pytest.approx((0.0945, 0.9055), abs=1e-4)
+
+
+# Newcombe 1998, Statistics in Medicine 17:873-890, example a, method 10 (from memory).
+def test_the_difference_of_two_shares_has_newcombes_interval():
+    difference, interval = difference_of_shares(
+        Share(count=56, total=70), Share(count=48, total=80)
+    )
+
+    assert difference == pytest.approx(0.2)
+    assert interval == pytest.approx((0.0524, 0.3339), abs=1e-4)
+
+
+def test_the_change_compares_the_later_days_with_the_earlier(store, keep_session):
+    for month, texts in ((3, ((CROSS, CROSSED_RIGHT),)), (4, ICAO_RIGHT), (5, ICAO_RIGHT)):
+        keep_session(training_date=date(2026, month, 2), texts=texts)
+
+    change = measure_progress(store.sessions()).change
+
+    assert change.difference == 1.0
+    # Of 1 and of 4 exchanges little is known.
+    assert change.interval[0] < 0.2
+
+
+def test_sessions_of_one_day_are_one_point_of_the_trend(store, keep_session):
+    first, second = keep_session(), keep_session(trainee="Ada")
+
+    (day,) = measure_progress(store.sessions()).trend
+
+    assert (day.sessions, day.right.total) == ((first, second), 4)
+
+
+def test_a_group_is_told_trainee_by_trainee(store, keep_session):
+    keep_session(trainee="Ada", texts=ICAO_RIGHT)
+    keep_session()
+    keep_session(training_date=date(2026, 4, 2))
+
+    worse, better = measure_progress(store.sessions()).trainees
+
+    assert (worse.trainee, worse.sessions, worse.last) == ("Tam Oakley", 2, date(2026, 4, 2))
+    assert (worse.right.count, worse.right.total, worse.worst) == (2, 4, ("cross", "runway"))
+    assert (better.trainee, better.worst) == ("Ada", None)
 
 
 def test_time_to_answer_is_measured_where_words_have_times(store, head):
@@ -78,7 +120,11 @@ def test_trust_counts_corrections_by_recogniser(store, keep_session):
     one = trust["pocketsphinx"]
     assert (one.words_corrected.count, one.words_corrected.total) == (2, 4)
     assert (one.verdicts_changed.count, one.verdicts_changed.total) == (2, 2)
-    assert (one.passed_wrongly, one.rejected_wrongly) == (1, 1)
+    # One was correct at first and is wrong now, the other the other way round.
+    assert (one.passed.count, one.passed.total) == (1, 1)
+    assert (one.rejected.count, one.rejected.total) == (1, 1)
+    assert (one.say_again.count, one.say_again.total) == (0, 2)
+    assert one.sessions == 1
     assert trust["vosk"].words_corrected.count == 0
 
 
@@ -88,7 +134,10 @@ def test_what_was_missed_is_due_before_what_was_right(store, keep_session):
     plan = plan_practice(
         store.sessions(),
         date(2026, 3, 9),
-        drills={"taxi_out": frozenset({"cross"}), "push": frozenset({"push_back"})},
+        drills={
+            "taxi_out": frozenset({("cross", "runway")}),
+            "other_way": frozenset({("cross", "via"), ("cross", None)}),
+        },
     )
 
     assert (plan[0].call, plan[0].element, plan[0].missed) == ("cross", "runway", True)
