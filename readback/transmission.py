@@ -46,7 +46,7 @@ class Transmission(BaseModel):
     """Seconds from the start of the recording to the start of the transmission."""
     end: float | None = Field(default=None, ge=0)
     """Seconds from the start of the recording to the end of the transmission."""
-    alternatives: tuple[Alternative, ...] = Field(default=(), exclude=True, repr=False)
+    alternatives: tuple[Alternative, ...] = Field(default=(), repr=False)
     """The readings of the sound that differ in their words, most probable first, ``words`` among
     them; empty for typed words, and for an engine that lists none."""
 
@@ -55,7 +55,47 @@ class Transmission(BaseModel):
         """The words joined by single blanks."""
         return " ".join(word.word for word in self.words)
 
+    def followed_by(self, other: "Transmission") -> "Transmission":
+        """Join what the same station said after a pause."""
+        return self.model_copy(
+            update={
+                "words": self.words + other.words,
+                "end": other.end,
+                "alternatives": _joined(self, other),
+            }
+        )
+
     @classmethod
     def typed(cls, text: str) -> "Transmission":
         """Make a transmission of typed text: one word for each run without white space."""
         return cls(words=tuple(Word(word=word) for word in text.split()))
+
+
+_MOST_JOINED = 60
+"""As many readings as an engine lists of one sound."""
+
+
+def _joined(before: Transmission, after: Transmission) -> tuple[Alternative, ...]:
+    """Join each reading of one transmission with each of the other, most probable first."""
+    if not before.alternatives and not after.alternatives:
+        return ()
+    joined = [
+        Alternative(
+            words=a.words + b.words,
+            probability=a.probability * b.probability,
+            same_sound=tuple(
+                first + second
+                for first in (a.words, *a.same_sound)
+                for second in (b.words, *b.same_sound)
+                if (first, second) != (a.words, b.words)
+            ),
+        )
+        for a in _readings(before)
+        for b in _readings(after)
+    ]
+    return tuple(sorted(joined, key=lambda one: -one.probability)[:_MOST_JOINED])
+
+
+def _readings(said: Transmission) -> tuple[Alternative, ...]:
+    words = tuple(word.word for word in said.words)
+    return said.alternatives or (Alternative(words=words, probability=1.0),)

@@ -78,9 +78,7 @@ def join_pauses(transmissions: Iterable[Transmission]) -> tuple[Transmission, ..
     joined: list[Transmission] = []
     for spoken in transmissions:
         if joined and _goes_on(joined[-1], spoken):
-            joined[-1] = joined[-1].model_copy(
-                update={"words": joined[-1].words + spoken.words, "end": spoken.end}
-            )
+            joined[-1] = joined[-1].followed_by(spoken)
         else:
             joined.append(spoken)
     return tuple(joined)

@@ -137,5 +137,21 @@ def test_least_certainty_of_zero_takes_the_best_reading():
     assert verdict((WRONG, 0.51), (RIGHT, 0.49), least=0.0).verdict is Outcome.INCORRECT
 
 
-def test_alternatives_are_not_in_the_document():
-    assert "alternatives" not in heard((RIGHT, 1.0)).model_dump()
+def test_parts_of_one_transmission_are_joined_with_all_their_readings():
+    first = heard(("holding short of runway two seven", 0.6), ("hold short runway two six", 0.4))
+    second = heard(("left larkspur four two one", 0.9), ("right larkspur four two one", 0.1))
+
+    joined = first.followed_by(second)
+
+    assert [round(one.probability, 2) for one in joined.alternatives] == [0.54, 0.36, 0.06, 0.04]
+    assert joined.alternatives[0].words == (
+        *first.alternatives[0].words,
+        "left",
+        *"larkspur four two one".split(),
+    )
+
+
+def test_typed_words_join_without_alternatives():
+    joined = Transmission.typed("hold short").followed_by(Transmission.typed("runway 27"))
+
+    assert (joined.text, joined.alternatives) == ("hold short runway 27", ())

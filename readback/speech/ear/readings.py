@@ -23,6 +23,8 @@ MOST_SAME = 3
 """Times or pronunciations with which the same last words are followed."""
 MOST_STEPS = 3000
 """Tails looked at before the search ends: a bound on its time, seldom met."""
+LEAST_SHARE = 1e-4
+"""A reading that is less probable is not told: it tips no verdict and would be kept in records."""
 
 
 @dataclass(frozen=True)
@@ -71,13 +73,15 @@ def share_probability(readings: Sequence[Reading]) -> tuple[Alternative, ...]:
     for reading in readings:
         alike.setdefault((reading.sounds, reading.unheard), []).append(reading)
     weights = [math.exp(same[0].score - readings[0].score) for same in alike.values()]
+    shares = [round(weight / sum(weights), 6) for weight in weights]
     return tuple(
         Alternative(
             words=same[0].words,
-            probability=min(1.0, weight / sum(weights)),
+            probability=share,
             same_sound=tuple(reading.words for reading in same[1:]),
         )
-        for same, weight in zip(alike.values(), weights, strict=True)
+        for same, share in zip(alike.values(), shares, strict=True)
+        if share >= LEAST_SHARE
     )
 
 
