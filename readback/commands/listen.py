@@ -4,31 +4,46 @@ import argparse
 import json
 import sys
 from collections.abc import Callable
+from contextlib import ExitStack
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from readback.commands.hearing import add_engine_arguments, add_judging_arguments, listening
+from readback.commands.enter_key import EnterKey
+from readback.commands.hearing import (
+    add_engine_arguments,
+    add_judging_arguments,
+    add_local_argument,
+    expect_names,
+    listening,
+)
+from readback.commands.microphones import prompt, show_devices, show_level
 from readback.commands.pairs import checked_instruction
 from readback.commands.terminal import Piece, Terminal, escape, json_writer, tell
 from readback.errors import AudioError, InputError
-from readback.settings import load_settings
+from readback.settings import Settings, load_settings, save_settings
 
 if TYPE_CHECKING:
     from readback.judging.model import Verdict
+    from readback.listener import Listener
     from readback.speech.devices import Device
     from readback.speech.live import LiveListener, Take
     from readback.speech.microphone import Microphone
     from readback.transmission import Transmission
 
+    Judge = Callable[["str | Transmission", Transmission], Verdict]
+
 NAME = "listen"
 SUMMARY = "say a readback into the microphone and have it judged"
 DESCRIPTION = (
-    "Say a readback into the microphone; it is judged against INSTRUCTION. Without INSTRUCTION the"
-    " instruction is heard first, then the readback. A transmission begins with a voice and ends"
-    " with a pause."
+    "Say a readback into the microphone; it is judged against INSTRUCTION. Without INSTRUCTION\n"
+    "the instruction is heard first, then the readback. A transmission begins with a voice and\n"
+    "ends with a pause, a short one as soon as nothing more is awaited.\n\n"
+    "Exit status: 0 the readback is correct; 1 it is not, or the microphone lost part of it;\n"
+    "2 nothing could be judged: nobody spoke, no microphone, bad input; 130 stopped with Ctrl-C.\n"
+    "With --level: 0 the level is good, 1 it is not."
 )
 EXAMPLE = 'readback listen "Larkspur 421, hold short of runway two seven left"'
 DEFAULT_SECONDS = 30.0
-_LEVEL_S = 4.0
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -36,6 +51,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("instruction", nargs="?", metavar="INSTRUCTION", help="what was instructed")
     parser.add_argument(
         "--device", metavar="NAME", help="the input: its number, or a part of its name"
+    )
+    parser.add_argument(
+        "--hands-free",
+        action=argparse.BooleanOptionalAction,
+        help="begin with a voice, end with a pause (default); with --no-hands-free Enter does both",
+    )
+    parser.add_argument(
+        "--remember", action="store_true", help="keep --device and --hands-free in the settings"
     )
     parser.add_argument("--devices", action="store_true", help="list the inputs, record nothing")
     parser.add_argument(
@@ -49,12 +72,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="how long to wait for somebody to speak; 30 if left out",
     )
     add_judging_arguments(parser)
+    add_local_argument(parser)
     add_engine_arguments(parser)
     parser.add_argument("--json", action="store_true", help="print JSON, for programs")
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Listen and judge; see `readback.cli.main` for the status."""
+    """Listen and judge; see `DESCRIPTION` for the status."""
     from readback.judging.rules import load_rules
     from readback.speech.devices import choose_device, list_devices
 
@@ -67,66 +91,39 @@ def run(arguments: argparse.Namespace) -> int:
     devices = list_devices()
     if arguments.devices:
         return show_devices(devices, as_json=arguments.json)
-    device = choose_device(devices, arguments.device or load_settings().device)
+    settings = load_settings()
+    device = choose_device(devices, arguments.device or settings.device)
+    key = None if _is_hands_free(arguments.hands_free, settings) else EnterKey(sys.stdin)
+    if arguments.remember:
+        save_settings(device=device.name, hands_free=key is None)
     microphone = _microphone(device)
     if arguments.level:
         return show_level(microphone, device.name, as_json=arguments.json)
-    with listening(arguments.engine, arguments.vosk_model, arguments.authority) as listener:
+    with listening(
+        arguments.engine, arguments.vosk_model, arguments.authority, arguments.local
+    ) as listener:
+        if instruction is not None:
+            expect_names(listener, [instruction])
+        prompt("Starting the recogniser.")
         return show_listen(
             _live(microphone, listener.recogniser),
             instruction,
+            _judge(listener, arguments.authority, arguments.callsign),
             device_name=device.name,
             seconds=arguments.seconds,
-            authority=arguments.authority,
-            callsign=arguments.callsign,
-            least_certainty=listener.least_certainty,
+            key=key,
             as_json=arguments.json,
         )
-
-
-def show_devices(devices: "tuple[Device, ...]", *, as_json: bool = False) -> int:
-    """List the inputs; the default one is marked in words."""
-    if as_json:
-        inputs = [vars(device) for device in devices]
-        json_writer()(json.dumps({"inputs": inputs}, indent=2))
-        return 0
-    for device in devices:
-        default = ", used unless another is named" if device.is_default else ""
-        print(escape(f"{device.number:>3} {device.name}, {device.sample_rate_hz} Hz{default}"))
-    if not devices:
-        raise AudioError("This machine has no microphone.", "Plug one in, or type instead.")
-    return 0
-
-
-def show_level(microphone: "Microphone", device_name: str, *, as_json: bool = False) -> int:
-    """Record some seconds and tell whether the level is good.
-
-    Returns:
-        0: it is good. 1: it is not.
-    """
-    from readback.speech.level import Level, check_level
-    from readback.speech.microphone import record
-
-    _prompt(f"Speak for {_LEVEL_S:.0f} seconds as you do at work ({device_name}).")
-    report = check_level(record(microphone, _LEVEL_S))
-    if as_json:
-        json_writer()(json.dumps({**vars(report), "advice": report.advice}, indent=2))
-    else:
-        speech = "none" if report.speech_dbfs is None else f"{report.speech_dbfs:.0f} dB"
-        print(f"{report.level}: {report.advice}")
-        print(f"  speech {speech}, noise {report.noise_dbfs:.0f} dB under full scale")
-    return 0 if report.level is Level.GOOD else 1
 
 
 def show_listen(
     live: "LiveListener",
     instruction: str | None,
+    judge: "Judge",
     *,
     device_name: str,
     seconds: float = DEFAULT_SECONDS,
-    authority: str = "icao",
-    callsign: str | None = None,
-    least_certainty: float = 0.0,
+    key: EnterKey | None = None,
     as_json: bool = False,
 ) -> int:
     """Hear a readback, and the instruction before it where none is given, and judge it.
@@ -134,11 +131,10 @@ def show_listen(
     Args:
         live: Hears.
         instruction: Typed; None: it is heard.
+        judge: Judges a readback against its instruction.
         device_name: What is listened to, for the prompt.
         seconds: Longest wait for somebody to speak.
-        authority: Whose rules count.
-        callsign: The callsign addressed, where the instruction does not carry it.
-        least_certainty: What is heard with less is not judged.
+        key: Begins and ends each take; None: a voice and a pause do.
         as_json: Print one JSON document instead of text.
 
     Returns:
@@ -148,21 +144,23 @@ def show_listen(
         InputError: Nobody spoke.
         AudioError: The microphone does not work.
     """
-    from readback.judging.check import check
+    from readback.judging.completeness import is_complete
     from readback.judging.doubtful import hold_back
 
+    hear = partial(_hear, live, device_name=device_name, seconds=seconds, key=key)
     takes = {}
-    if instruction is None:
-        takes["instruction"] = _hear(live, "Say the instruction", device_name, seconds)
-    takes["readback"] = _hear(live, "Say the readback", device_name, seconds)
-    instructed = instruction if instruction is not None else takes["instruction"].transmission
-    verdict = check(
-        instructed,
-        takes["readback"].transmission,
-        authority=authority,
-        callsign=callsign,
-        least_certainty=least_certainty,
-    )
+    instructed: str | Transmission | None = instruction
+    with ExitStack() as stack:
+        if instructed is None:
+            # A readback often follows at once: the microphone stays open between the two.
+            stack.enter_context(live.kept_open())
+            takes["instruction"] = hear("the instruction")
+            instructed = takes["instruction"].transmission
+        said = instructed
+        takes["readback"] = hear(
+            "the readback", is_complete=lambda heard: is_complete(judge(said, heard))
+        )
+    verdict = judge(instructed, takes["readback"].transmission)
     if any(take.losses for take in takes.values()):
         verdict = hold_back(verdict)
     if as_json:
@@ -170,6 +168,13 @@ def show_listen(
     else:
         _show(verdict)
     return 0 if verdict.verdict == "correct" else 1
+
+
+def _is_hands_free(wanted: bool | None, settings: Settings) -> bool:
+    """What is said in the command counts first; what is remembered needs somebody at a key."""
+    if wanted is not None:
+        return wanted
+    return settings.hands_free is not False or not sys.stdin.isatty()
 
 
 def _microphone(device: "Device") -> "Microphone":
@@ -185,28 +190,57 @@ def _live(microphone: "Microphone", recogniser: Any) -> "LiveListener":
     return LiveListener(microphone, recogniser)
 
 
-def _hear(live: "LiveListener", what: str, device_name: str, seconds: float) -> "Take":
+def _judge(listener: "Listener", authority: str, callsign: str | None) -> "Judge":
+    from readback.judging.check import check
+
+    return partial(
+        check,
+        authority=authority,
+        callsign=callsign,
+        local_grammars=listener.local.grammars if listener.local else (),
+        local_rules=listener.local.rules if listener.local else (),
+        least_certainty=listener.least_certainty,
+    )
+
+
+def _hear(
+    live: "LiveListener",
+    what: str,
+    *,
+    device_name: str,
+    seconds: float,
+    key: EnterKey | None,
+    is_complete: "Callable[[Transmission], bool | None] | None" = None,
+) -> "Take":
+    if key is not None:
+        prompt(f"Press Enter to say {what} ({device_name}); Ctrl-C ends.")
+        key.wait()
+    prompt(f"Say {what} ({device_name}); {'Ctrl-C ends' if key is None else 'then press Enter'}.")
+    show, clear = _partial_shower()
+    take = live.hear(
+        hands_free=key is None,
+        seconds=seconds,
+        on_partial=show,
+        is_complete=is_complete,
+        is_released=(lambda: False) if key is None else key.was_pressed,
+    )
+    clear()
+    return _checked(take, live, seconds)
+
+
+def _checked(take: "Take", live: "LiveListener", seconds: float) -> "Take":
+    """Refuse a take in which nobody spoke; tell what is wrong with another."""
     from readback.speech.level import check_level
 
-    _prompt(f"{what} ({device_name}); Ctrl-C ends.")
-    show, clear = _partial_shower()
-    take = live.hear(seconds=seconds, on_partial=show)
-    clear()
+    if take.problem is not None and not len(take.pcm):
+        raise AudioError("The microphone is gone.", "Plug it in again, or choose another.")
+    if not len(take.pcm):
+        raise InputError(f"Nobody spoke within {seconds:g} s.", check_level(live.recent).advice)
     if take.problem is not None:
-        if not len(take.pcm):
-            raise AudioError("The microphone is gone.", "Plug it in again, or choose another.")
         tell(f"{take.problem} The verdict is not certain.")
     elif take.losses:
         tell("Samples were lost while it was recorded: the verdict is not certain, say it again.")
-    if not len(take.pcm):
-        report = check_level(live.recent)
-        raise InputError(f"Nobody spoke within {seconds:g} s.", report.advice)
     return take
-
-
-def _prompt(text: str) -> None:
-    sys.stdout.flush()
-    print(escape(text), file=sys.stderr, flush=True)
 
 
 def _partial_shower() -> "tuple[Callable[[Transmission], None], Callable[[], None]]":

@@ -170,6 +170,7 @@ class LiveListener:
         on_partial: Callable[[Transmission], None] | None = None,
         is_complete: IsComplete | None = None,
         is_cancelled: Callable[[], bool] = lambda: False,
+        is_released: Callable[[], bool] = lambda: False,
     ) -> Take:
         """Hear one transmission; waits until it has ended.
 
@@ -180,6 +181,7 @@ class LiveListener:
             on_partial: Is given what is understood so far, several times a second.
             is_complete: Says how long a pause ends it where hands-free.
             is_cancelled: Asked now and then; `cancel` may come before this has begun.
+            is_released: As well: whether the key was let go, beside `release`.
 
         Returns:
             The take; without words if nobody spoke or nothing was understood.
@@ -195,7 +197,7 @@ class LiveListener:
             work = _TakeInProgress(self._recogniser, on_partial, is_complete)
             try:
                 longest = LONGEST_S if seconds is None else seconds
-                return self._hear(work, hands_free, longest, is_cancelled)
+                return self._hear(work, hands_free, longest, is_cancelled, is_released)
             except BaseException:
                 work.throw_away()
                 raise
@@ -208,6 +210,7 @@ class LiveListener:
         hands_free: bool,
         seconds: float,
         is_cancelled: Callable[[], bool],
+        is_released: Callable[[], bool],
     ) -> Take:
         if self._blocks is None:
             self._blocks = self._microphone.blocks()
@@ -228,7 +231,7 @@ class LiveListener:
                 if cutter.is_full or work.ends_with_pause(cutter.pause_s):
                     ended = Ended.PAUSE
                     break
-                if self._key_up.is_set():
+                if self._key_up.is_set() or is_released():
                     # Ends the loop after what the driver still had.
                     ended = Ended.KEY
                     self._microphone.stop()

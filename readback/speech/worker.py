@@ -7,6 +7,7 @@ user's main module again in it, which fails for a script without a main guard.
 """
 
 import dataclasses
+import logging
 import os
 import pickle
 import queue
@@ -28,6 +29,9 @@ START_TIMEOUT_S = 60.0
 ANSWER_TIMEOUT_S = 20.0
 """Beyond the audio's own length. The slowest engine measured takes 0.4 of it."""
 
+_LOG = logging.getLogger(__name__)
+_NO_MEMORY = 12
+"""Exit code of a process that had none left: the number of ENOMEM."""
 _HEADER = struct.Struct("<Q")
 _CLOSE_S = 1.0
 _ONE_THREAD = {
@@ -113,6 +117,7 @@ class RecogniserProcess:
         except _ChildError as failure:
             self._drop()
             self._fed_bytes = 0
+            _LOG.warning("%s: %s while it listened; it is started anew", self.name, failure)
             raise RecogniserError(
                 f"{self.name}: {failure} while it listened.", "Say the transmission again."
             ) from failure
@@ -121,6 +126,7 @@ class RecogniserProcess:
             self._drop()
             raise
         if isinstance(answer, ReadbackError):
+            _LOG.warning("%s", answer)
             raise answer
         if not isinstance(answer, Transmission):
             raise TypeError(f"the recogniser's process answered {answer!r}")
@@ -148,6 +154,9 @@ class _Child:
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
                 env={**os.environ, **_ONE_THREAD},
+                # Ctrl-C in a terminal reaches all that were started from it: even while it starts,
+                # ending it is ours to decide.
+                start_new_session=True,
             )
         except OSError as error:
             raise RecogniserError(
@@ -163,7 +172,7 @@ class _Child:
             self.end()
             raise RecogniserError(
                 f"{name}: {failure} while it started.",
-                "Run readback doctor; a damaged model does this, so install it again.",
+                "A damaged model does this, and too little memory: run readback doctor.",
             ) from failure
         except BaseException:
             self.end()
@@ -221,15 +230,26 @@ class _Child:
 
 def serve() -> None:
     """Answer over the standard streams until they are closed; the process's whole work."""
-    from readback.speech.engines import make_recogniser
+    from readback.log import keep_log
 
-    # Ctrl-C in a terminal reaches every process of it; ending is the parent's to decide.
+    keep_log()
+    # Where there are no sessions, Ctrl-C reaches it as well; ending is the parent's to decide.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     answers = os.fdopen(os.dup(1), "wb")
     with Path(os.devnull).open("wb") as nowhere:
         os.dup2(nowhere.fileno(), 1)  # What an engine prints must not land among the answers.
     requests: queue.SimpleQueue[bytes] = queue.SimpleQueue()
     threading.Thread(target=_take_requests, args=(requests,), daemon=True).start()
+    try:
+        _answer(requests, answers)
+    except MemoryError:
+        # At once: an orderly exit needs memory too, and prints why it fails.
+        os._exit(_NO_MEMORY)
+
+
+def _answer(requests: "queue.SimpleQueue[bytes]", answers: IO[bytes]) -> None:
+    from readback.speech.engines import make_recogniser
+
     name, grammar, vosk_model = pickle.loads(requests.get())
     try:
         engine = make_recogniser(name, grammar, vosk_model=vosk_model, in_process=True)
@@ -247,8 +267,11 @@ def serve() -> None:
 
 
 def _take_requests(requests: "queue.SimpleQueue[bytes]") -> None:
-    while (message := _read(sys.stdin.buffer)) is not None:
-        requests.put(message)
+    try:
+        while (message := _read(sys.stdin.buffer)) is not None:
+            requests.put(message)
+    except MemoryError:
+        os._exit(_NO_MEMORY)
     # The parent closed the pipe or is gone: nobody waits for what is being decoded.
     os._exit(0)
 
@@ -268,6 +291,8 @@ def _read(pipe: IO[bytes]) -> bytes | None:
 
 
 def _how(code: int) -> str:
+    if code == _NO_MEMORY:
+        return "no memory was left"
     if code < 0:
         try:
             return signal.Signals(-code).name
