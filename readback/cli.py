@@ -24,6 +24,7 @@ from readback.commands import (
 )
 from readback.commands.terminal import tell
 from readback.errors import InputError, ReadbackError
+from readback.log import keep_log
 
 COMMANDS = (demo, check, listen, drills, practise, replay, records, measure, rules, doctor)
 """The modules of the commands, in the order in which the help lists them."""
@@ -53,6 +54,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         line on standard error. 130: stopped with Ctrl-C.
     """
     _prepare_output()
+    keep_log()
     try:
         try:
             parsed = make_parser().parse_args(arguments)

@@ -21,6 +21,10 @@ def engine_errors(name: str) -> Iterator[None]:
         yield
     except ReadbackError:
         raise
+    except MemoryError as error:
+        raise RecogniserError(
+            f"{name}: no memory was left.", "Close other programs, and say it again."
+        ) from error
     except Exception as error:
         raise RecogniserError(
             f"{name}: the engine broke: {type(error).__name__}: {one_line(error)}.",

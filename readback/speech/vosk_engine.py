@@ -10,6 +10,7 @@ from readback.data import user_data_folder
 from readback.errors import RecogniserError
 from readback.search import SearchGrammar
 from readback.speech.engine_errors import engine_errors, one_line
+from readback.speech.memory import free_memory_mb
 from readback.speech.quiet import quiet_standard_error
 from readback.speech.recogniser import SAMPLE_RATE_HZ
 from readback.transmission import Transmission, Word
@@ -39,6 +40,8 @@ _NEEDED_WITH_IVECTOR = (
     "ivector/online_cmvn.conf",
     "ivector/splice.conf",
 )
+_MEMORY_FACTOR = 2.1
+"""A loaded model's memory against its files: 252 MiB of files took 519 MiB (the Korean model)."""
 _UNPACK = (
     "Give the folder made by unpacking a small English Vosk model; it holds am, conf and graph."
 )
@@ -175,7 +178,7 @@ def check_vosk_model(model: Path) -> None:
 
     Raises:
         RecogniserError: Names what is wrong: no folder, one too high or too low, another kind of
-            model, a file missing.
+            model, a file missing, too little memory.
     """
     if not model.exists():
         raise RecogniserError(f"vosk: {model}: no such folder.", _UNPACK)
@@ -196,6 +199,17 @@ def check_vosk_model(model: Path) -> None:
     if missing or empty:
         faults = [f"lacks {name}" for name in missing] + [f"{name} is empty" for name in empty]
         raise RecogniserError(f"vosk: {model}: {', '.join(faults)}.", "Unpack the model again.")
+    _check_memory(model)
+
+
+def _check_memory(model: Path) -> None:
+    files = sum(path.stat().st_size for path in model.rglob("*") if path.is_file())
+    needed, free = _MEMORY_FACTOR * files / 2**20, free_memory_mb()
+    if free is not None and needed > free:
+        raise RecogniserError(
+            f"vosk: {model}: needs about {needed:.0f} MiB of memory, {free:.0f} MiB are free.",
+            "Close other programs, or use a smaller model.",
+        )
 
 
 def _no_model(model: Path) -> RecogniserError:

@@ -46,6 +46,15 @@ def kill_soon(pid: int) -> None:
     threading.Timer(0.5, os.kill, (pid, signal.SIGKILL)).start()
 
 
+def leave_memory(pid: int, size: int) -> None:
+    """Let a process take no more than so many bytes of address space beside what it has."""
+    import resource
+
+    pages = int(Path(f"/proc/{pid}/statm").read_text().split()[0])
+    limit = pages * resource.getpagesize() + size
+    resource.prlimit(pid, resource.RLIMIT_AS, (limit, limit))
+
+
 def test_it_runs_in_another_process(process):
     assert process.pid not in (None, os.getpid())
     assert runs(process.pid)
@@ -84,6 +93,31 @@ def test_an_engine_that_hangs_is_an_error_and_the_next_is_heard(grammar):
     assert process.recognise(read_pcm("cross")).text == "cross runway zero niner"
     assert ends(hung)
     process.close()
+
+
+@pytest.mark.parametrize("engine", ["pocketsphinx", "ear"])
+def test_out_of_memory_is_an_error_without_a_traceback_and_the_next_is_heard(
+    grammar, engine, capfd
+):
+    process = RecogniserProcess(engine, grammar)
+    leave_memory(process.pid, 2**20)
+
+    with pytest.raises(RecogniserError, match="no memory was left"):
+        process.recognise(LONG)
+
+    assert process.recognise(read_pcm("cross")).text == "cross runway zero niner"
+    assert capfd.readouterr() == ("", "")
+    process.close()
+
+
+def test_what_ended_an_engine_is_one_line_in_the_log(process, caplog):
+    kill_soon(process.pid)
+
+    with pytest.raises(RecogniserError):
+        process.recognise(LONG)
+
+    (line,) = caplog.messages
+    assert line == "pocketsphinx: the engine ended (SIGKILL) while it listened; it is started anew"
 
 
 def test_close_ends_the_process_even_while_it_decodes(process):
