@@ -44,7 +44,7 @@ def show_progress(store: "Store", arguments: argparse.Namespace) -> int:
 
 def show_trust(store: "Store", arguments: argparse.Namespace) -> int:
     """Print how often people corrected each recogniser, beside what was measured of it."""
-    from readback.records.measured import load_measured
+    from readback.measure.rates import load_measured
     from readback.records.progress import measure_trust
 
     trust = measure_trust(store.sessions(instructor=arguments.instructor))
@@ -68,7 +68,7 @@ def show_trust(store: "Store", arguments: argparse.Namespace) -> int:
 def export_html(store: "Store", session_id: int) -> Iterator[str]:
     """Give the report of a session, piece by piece."""
     from readback.records.debrief import render_debrief
-    from readback.records.measured import load_measured
+    from readback.measure.rates import load_measured
     from readback.records.practice import plan_practice
     from readback.records.progress import measure_trust
     from readback.records.training import what_drills_train

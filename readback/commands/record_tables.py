@@ -8,7 +8,7 @@ from readback.commands.terminal import escape
 from readback.judging.model import Status
 from readback.measure.statistics import Share
 from readback.records.describing import describe_element
-from readback.records.measured import Measured
+from readback.measure.rates import Measured
 from readback.records.practice import Practice
 from readback.records.progress import EngineTrust, Progress
 from readback.records.training import Trained, choose_drills

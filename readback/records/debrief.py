@@ -16,7 +16,7 @@ from readback.records.describing import (
     describe_head,
     describe_rate,
 )
-from readback.records.measured import Measured
+from readback.measure.rates import Measured
 from readback.records.model import KeptExchange, KeptSession, KeptTransmission
 from readback.records.practice import Practice
 from readback.records.progress import EngineTrust, answer_time

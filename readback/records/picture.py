@@ -14,14 +14,14 @@ STRIP_S = 60.0
 LANE = 70
 TOP = 24
 RAMP_ROW = 22
-LEFT = 130
+LEFT = 150
 """Units kept for the names of the stations."""
 
 _UNTIMED_S = 4.0
 """What a typed transmission takes in the picture."""
 _POINTS_A_SECOND = 12
 _TICK_S = 10
-_LETTER = 7.2
+_LETTER = 8.6
 """Units that a letter takes, at most on average."""
 NOBODY = "station not known"
 
