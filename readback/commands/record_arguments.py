@@ -25,16 +25,31 @@ def add_people(parser: argparse.ArgumentParser) -> None:
 def add_adding(parser: argparse.ArgumentParser) -> None:
     """Add what ``add`` takes."""
     parser.add_argument("files", nargs="+", type=Path, metavar="FILE", help="recordings")
-    parser.add_argument("--trainee", required=True, metavar="NAME")
-    parser.add_argument("--training", required=True, metavar="NAME", help="name of the training")
-    for name in ("organisation", "instructor", "group", "remarks", "drill"):
+    add_session_details(parser, required=True)
+    parser.add_argument("--drill", default="", metavar="TEXT")
+    parser.add_argument("--authority", default="icao", metavar="NAME", help="whose rules count")
+    parser.add_argument("--callsign", metavar="NAME", help="addressed, if instructions have none")
+    add_local_argument(parser)
+    add_engine_arguments(parser)
+
+
+def add_session_details(parser: argparse._ActionsContainer, *, required: bool) -> None:
+    """Add what a session is about, apart from how it is heard and judged.
+
+    Args:
+        parser: Or a group of one.
+        required: Whether trainee and training must be given.
+    """
+    parser.add_argument("--trainee", required=required, metavar="NAME")
+    parser.add_argument(
+        "--training", required=required, metavar="NAME", help="name of the training"
+    )
+    for name in ("organisation", "instructor", "group", "remarks"):
         parser.add_argument(f"--{name}", default="", metavar="TEXT")
     for name in ("competency", "topic"):
         parser.add_argument(f"--{name}", action="append", default=[], metavar="TEXT")
     parser.add_argument("--date", type=_day, metavar="YYYY-MM-DD", help="of the training; today")
     parser.add_argument("--assessed", type=_day, metavar="YYYY-MM-DD", help="date of assessment")
-    parser.add_argument("--authority", default="icao", metavar="NAME", help="whose rules count")
-    parser.add_argument("--callsign", metavar="NAME", help="addressed, if instructions have none")
     parser.add_argument("--noise", default="", metavar="TEXT", help="such as ramp, quiet room")
     parser.add_argument(
         "--pass-mark", type=float, metavar="SHARE", help="least share of right readbacks: 0.8"
@@ -44,8 +59,6 @@ def add_adding(parser: argparse.ArgumentParser) -> None:
         "--consent", action="store_true", help="the person agreed that the voice is kept"
     )
     parser.add_argument("--result", choices=RESULTS, help="the instructor's; else by the pass mark")
-    add_local_argument(parser)
-    add_engine_arguments(parser)
 
 
 def add_correcting(parser: argparse.ArgumentParser) -> None:

@@ -3,7 +3,8 @@
 import argparse
 import json
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +16,7 @@ from readback.commands.hearing import (
     listening,
 )
 from readback.commands.progress import progress_bar
+from readback.commands.record_arguments import add_session_details
 from readback.commands.terminal import Terminal, json_writer, tell
 from readback.data import user_data_folder
 from readback.errors import InputError
@@ -66,6 +68,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="keep results there, to go on from; else they are kept until the run is complete",
     )
     parser.add_argument("--json", action="store_true", help="print JSON, for programs")
+    stored = parser.add_argument_group("training records")
+    stored.add_argument(
+        "--store", action="store_true", help="keep each recording as a session of the records"
+    )
+    stored.add_argument("--records", metavar="PATH|URL", help="the records; see readback records")
+    add_session_details(stored, required=False)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -75,10 +83,14 @@ def run(arguments: argparse.Namespace) -> int:
     files = find_recordings(arguments.files)
     as_table = any(Path(name).is_dir() for name in arguments.files)
     settings = _settings(arguments, len(files))
-    with listening(
-        settings.engine, settings.vosk_model, settings.authority, settings.local
-    ) as listener:
+    with (
+        listening(
+            settings.engine, settings.vosk_model, settings.authority, settings.local
+        ) as listener,
+        _records(arguments, settings) as keep,
+    ):
         recordings = _replay(files, settings, listener, arguments)
+        keep(recordings)
     return _show(recordings, as_table=as_table, as_json=arguments.json)
 
 
@@ -232,6 +244,36 @@ def _hear_here(
             advance(min(read_s / whole_s, 1.0) if whole_s else 0.0, name)
 
         yield replayer.replay(path, progress=on_block)
+
+
+@contextmanager
+def _records(
+    arguments: argparse.Namespace, settings: "ReplaySettings"
+) -> "Iterator[Callable[[Sequence[Replayed]], None]]":
+    """Open the records before anything is heard, so that hours are not lost on a mistake."""
+    if not arguments.store:
+        yield lambda recordings: None
+        return
+    if not (arguments.trainee and arguments.training):
+        raise InputError(
+            "A session needs a trainee and a training.", "Give --trainee NAME and --training NAME."
+        )
+    from readback.commands.record_adding import make_head
+    from readback.commands.records import open_records
+    from readback.replay.keeping import keep_replayed
+
+    arguments.authority = settings.authority
+    with open_records(arguments.records) as store:
+        head = make_head(store, arguments)
+
+        def keep(recordings: "Sequence[Replayed]") -> None:
+            for one in recordings:
+                if one.transmissions and one.error is None:
+                    number, fresh = keep_replayed(store, head, one, settings)
+                    was = "" if fresh else "was "
+                    tell(f"{one.file}: {was}kept as session {number}.")
+
+        yield keep
 
 
 # ---- showing -------------------------------------------------------------------------------------

@@ -24,6 +24,7 @@ _SWAPPED = -0.3
 _OWN = 1.2
 _FAR = 0.01
 _FREE = 0.2
+_RATHER_A_CALL = 0.01
 
 
 def align(run: DrillRun, transmissions: Sequence[Transmission]) -> tuple[int | None, ...]:
@@ -88,7 +89,11 @@ def _told_apart(run: DrillRun, spoken: Transmission) -> list[float]:
     """Score with everything due; what fits a due of its own station was not said for another's."""
     scores = run.fits(spoken.station, spoken)
     if spoken.station is None:
-        return scores
+        # Of a call and an answer in the same words it is rather the answer that is left out.
+        return [
+            score - _RATHER_A_CALL * due.is_answer
+            for score, due in zip(scores, run.plan.dues, strict=True)
+        ]
     own = [
         score if spoken.station == due.station else 0.0
         for score, due in zip(scores, run.plan.dues, strict=True)

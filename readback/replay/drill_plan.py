@@ -1,10 +1,13 @@
 """The plan of a recorded drill: its events and values found from what was said."""
 
+import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from readback.drills.align import align
+from readback.drills.checking import REFERENCE
 from readback.drills.engine import DrillRun
 from readback.drills.model import Drill, DrillValue, Seat
 from readback.drills.plan import Due, Plan, make_plan
@@ -19,7 +22,9 @@ _SEEDS_TRIED = 200
 _ASKED, _ANSWERED = 2, 1
 """Votes for a value: who answers may have it wrong."""
 _LEFT_OUT = 0.2
-"""What a due that nobody said costs beside the score of what was said; our choice."""
+_WENT_BACK = 0.3
+"""What a due that nobody said costs, and one said too late, beside the score of what was said; our
+choice."""
 
 
 @dataclass(frozen=True)
@@ -85,12 +90,13 @@ class RecordedDrill:
 
     def _fit(self, plan: Plan, spoken: Sequence[Transmission]) -> float:
         run = self.run(_with_any_values(plan))
-        gains = [
-            run.fits(one.station, one)[number]
+        placed = [
+            (number, run.fits(one.station, one)[number])
             for one, number in zip(spoken, align(run, spoken), strict=True)
             if number is not None
         ]
-        return sum(gains) - _LEFT_OUT * len(plan.dues)
+        back = sum(after < before for (before, _), (after, _) in pairwise(placed))
+        return sum(gain for _, gain in placed) - _LEFT_OUT * len(plan.dues) - _WENT_BACK * back
 
     def _vote(self, votes: dict[str, Counter[str]], due: Due, spoken: Transmission) -> None:
         weight = _ANSWERED if due.is_answer else _ASKED
@@ -107,13 +113,27 @@ class RecordedDrill:
                 for name, value in expected.values.items():
                     if name in said.elements:
                         heard.setdefault(value, said.elements[name])
-        for value, element in heard.items():
-            if value.startswith("$") and self._is_certain(element):
-                votes[value[1:]][element.value] += weight
+        for template, element in heard.items():
+            if self._is_certain(element):
+                for name, value in _read_values(template, element.value).items():
+                    votes[name][value] += weight
 
     def _is_certain(self, element: Element) -> bool:
         faint = element.certainty is not None and element.certainty < self.least_certainty
         return not (element.doubtful or faint)
+
+
+def _read_values(template: str, said: str) -> dict[str, str]:
+    """Read the values that were said in the place of their names: ``$first $second`` in ``2 1``."""
+    pattern = ""
+    # Every second part is the name of a value.
+    for number, part in enumerate(REFERENCE.split(template)):
+        if number % 2 == 0:
+            pattern += re.escape(part)
+        else:
+            pattern += f"(?P={part})" if f"<{part}>" in pattern else f"(?P<{part}>.+?)"
+    found = re.fullmatch(pattern, said)
+    return found.groupdict() if found else {}
 
 
 def _with_any_values(plan: Plan) -> Plan:

@@ -10,6 +10,7 @@ from pydantic import ValidationError
 
 from readback import __version__
 from readback.errors import InputError
+from readback.measure.report import engine_version
 from readback.records.versions import content_hash, grammar_version, rules_version
 from readback.replay.model import Replayed, ReplaySettings
 
@@ -91,18 +92,10 @@ def _settings_key(settings: ReplaySettings, engine: str) -> str:
     parts = [
         __version__,
         engine,
-        _model_version(engine),
+        engine_version(engine),
         settings.model_dump_json(exclude={"local", "drill"}),
         grammar_version((*local.grammars, *local.lexicons) if local else ()),
         rules_version(local.rules if local else ()),
         content_hash(find_drill(settings.drill)) if settings.drill else "",
     ]
     return hashlib.sha256("\n".join(parts).encode()).hexdigest()[:16]
-
-
-def _model_version(engine: str) -> str:
-    if engine != "ear":
-        return ""
-    from readback.speech.ear.network import MODEL
-
-    return content_hash(MODEL)
