@@ -8,10 +8,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
+from readback.drills.engine import DrillRun
+from readback.drills.files import find_drill, load_drill
+from readback.drills.plan import make_plan
 from readback.judging.check import check
+from readback.phraseology.grammar import load_grammar
 from readback.records.audio import encode_flac
 from readback.records.model import SessionHead
 from readback.records.store import Store
+from readback.records.versions import content_hash
 from readback.transmission import Transmission
 
 if TYPE_CHECKING:
@@ -103,6 +108,35 @@ def keep_session(store, head) -> Callable[..., int]:
             start += 10.0
         if finished:
             store.finish(session_id, remarks="Watch the sides.")
+        return session_id
+
+    return keep
+
+
+@pytest.fixture
+def keep_drill(store, head) -> Callable[..., int]:
+    """Keep a push back with a tow bar in which two readbacks are wrong, flown by the program."""
+
+    def keep(**changed) -> int:
+        path = find_drill("push_back_tow_bar")
+        run = DrillRun(make_plan(load_drill(path), load_grammar(), seed=7))
+        drill = {"drill": path.stem, "drill_hash": content_hash(path), "pairing": "given"}
+        given = {**drill, "settings": {"seed": 7}, "callsign": None, "engine": "ear", **changed}
+        session_id = store.begin(head(**given))
+        said: dict[int, tuple[int, Transmission]] = {}
+        for number, due in enumerate(run.plan.dues):
+            text = run.voice.say(due) if due.signal is None else due.signal.replace("_", " ")
+            if due.step in ("release_brakes", "clear_push") and due.part == "answer":
+                text = "roger"
+            spoke = spoken(text, due.station, 4.0 * number)
+            run.hear(due.station, spoke, spoke.start)
+            kept = store.keep_transmission(session_id, spoke, flac=tone())
+            said[due.number] = (kept, spoke)
+            if due.answers is not None and due.signal is None:
+                asked, instruction = said[due.answers]
+                verdict = check(instruction, spoke, callsign=due.callsign)
+                store.keep_verdict(session_id, verdict, instruction=asked, readback=kept)
+        store.finish(session_id, remarks="Watch the brakes.")
         return session_id
 
     return keep

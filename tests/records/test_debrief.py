@@ -7,12 +7,16 @@ import pytest
 
 from readback.judging.check import check
 from readback.judging.model import Status
+from readback.measure.rates import load_measured
 from readback.records.audio import decode_flac
 from readback.records.debrief import marked_words, render_debrief
+from readback.records.describing import describe_rate
 from readback.records.model import CorrectionKind
 from readback.records.picture import STRIP_S, draw_timeline
 from readback.records.practice import plan_practice
 from readback.records.progress import measure_trust
+from readback.records.ramp import ramp_history
+from readback.records.training import what_drills_train
 from tests.records.conftest import CROSS, CROSSED_RIGHT, HOLD, tone
 
 HOSTILE = '<script>alert("x")</script>&amp;\u202e\x1b[31m</title>'
@@ -240,6 +244,87 @@ def test_typed_transmissions_stand_in_their_order(store, head):
 
     assert not strip.timed
     assert strip.blocks[0].x + strip.blocks[0].width <= strip.blocks[1].x
+
+
+def test_the_ramp_is_drawn_under_the_stations(store, keep_drill):
+    session = store.load(keep_drill())
+
+    first, *_, last = draw_timeline(session, lambda _: None, ramp_history(session))
+
+    rows = {name: [span.value for span in spans] for name, _, spans in first.ramp}
+    assert set(rows) == {"brakes", "steering pin", "engines", "push"}
+    assert rows["steering pin"] == ["out", "in"]
+    final = {name: spans[-1].value for name, _, spans in last.ramp}
+    # The trainee never said that the brakes are released: then they are not known to be.
+    assert (final["brakes"], final["steering pin"], final["push"]) == ("set", "out", "complete")
+    assert final["engines"] in ("1, 2 running", "2, 1 running")
+    assert all(span.width >= 1 for _, _, spans in first.ramp for span in spans)
+
+
+def test_what_changed_on_the_ramp_is_told_transmission_by_transmission(store, keep_drill):
+    session = store.load(keep_drill())
+
+    page = Page(render_debrief(session, audio=store.audio))
+
+    for changed in ("bypass pin installed", "push: moving", "push: complete", "beacon on"):
+        assert changed in page.text
+    assert "The aircraft on the ramp, as the words make it known." in " ".join(page.text.split())
+
+
+def test_a_correction_changes_the_ramp(store, keep_drill):
+    session_id = keep_drill()
+    session = store.load(session_id)
+    (released,) = [one.number for one in session.transmissions if one.original.text == "roger"][1:]
+
+    session = store.correct(
+        session_id, CorrectionKind.WORDS, released, "brakes released", by="I", why="w"
+    )
+
+    assert "brakes released" in [words for s in ramp_history(session).steps for words in s.changes]
+
+
+@pytest.mark.parametrize(
+    "changed", [{"drill": None}, {"drill": "gone_drill"}, {"drill": "taxi_one_hold_short"}]
+)
+def test_no_ramp_is_drawn_where_nothing_is_known_of_it(store, keep_session, changed):
+    session = store.load(keep_session(**changed))
+
+    assert ramp_history(session) is None
+
+
+def test_a_drill_that_was_changed_since_is_told(store, keep_drill):
+    session = store.load(keep_drill(drill_hash="0123456789abcdef"))
+
+    text = " ".join(Page(render_debrief(session, audio=store.audio)).text.split())
+
+    assert "the drill's file is another one now than in this session" in text
+
+
+def test_measured_rates_stand_beside_the_corrections_of_the_instructor(store, keep_session):
+    session = store.load(keep_session(engine="ear", engine_model="model sha256 000000000000"))
+    trust = measure_trust([session])["ear"]
+
+    html = render_debrief(session, audio=store.audio, measured=load_measured(), trust=trust)
+
+    text = " ".join(Page(html).text.split())
+    clean = load_measured().engines["ear"].conditions[0]
+    assert f"measured, {clean.condition}{describe_rate(clean.passed)}" in text
+    assert "by people's corrections in 0 of 1 session of Ines Marlow" in text
+    assert "this session was heard by model sha256 000000000000, so they may not hold" in text
+    assert "Synthetic speech is not human speech." in text
+
+
+def test_the_drills_named_train_what_was_missed(store, keep_session):
+    session = store.load(keep_session())
+    drills = what_drills_train()
+    plan = plan_practice([session], store.today, drills=drills)
+
+    html = render_debrief(session, audio=store.audio, practice=plan, drills=drills)
+
+    (command,) = re.findall(r"<code>(.*?)</code>", html, re.S)
+    name = command.split()[-1]
+    assert ("cross", "runway") in drills[name]
+    assert "cross: runway" in Page(html).text
 
 
 def test_a_line_is_cut_at_its_mismatches():
