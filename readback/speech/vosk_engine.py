@@ -1,8 +1,10 @@
 """Vosk with a model that the user has, behind `Recogniser`."""
 
+import ctypes
 import json
 import logging
 import os
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -140,6 +142,7 @@ class VoskRecogniser:
 
     def _start(self) -> None:
         # A new decoder for each transmission: after a reset times count on from the last one.
+        _seed_dither()
         self._pending, self._ended = bytearray(), ()
         if self._model is None:
             return
@@ -152,6 +155,16 @@ class VoskRecogniser:
     def _accept(self, block: bytes) -> None:
         if self._decoder.AcceptWaveform(block):
             self._ended += _words(self._decoder.Result(), "result")
+
+
+def _seed_dither() -> None:
+    """Begin the C library's random numbers anew: the engine adds some to the sound.
+
+    Without, the certainty of one word in one recording went from 0.71 to 1.0 in 30 hearings with
+    the Korean model. Where the engine brings a C library of its own (Windows) this has no effect.
+    """
+    with suppress(OSError, AttributeError, TypeError):
+        ctypes.CDLL(None).srand(1)
 
 
 def find_vosk_model(settings_path: Path | None) -> Path | None:

