@@ -7,7 +7,7 @@ import json
 import platform
 import sys
 from collections.abc import Callable, Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 from readback import __version__
@@ -18,8 +18,9 @@ from readback.settings import load_settings
 NAME = "doctor"
 SUMMARY = "tell what works on this machine, and how to mend what does not"
 DESCRIPTION = (
-    "Tell what works on this machine, and how to mend what does not. Nothing is recorded, opened or"
-    " changed. Exit status 2 if something that every use needs does not work."
+    "Tell what works on this machine, and how to mend what does not. Nothing is recorded or"
+    " changed; a Vosk model is loaded once. Exit status 2 if something that every use needs does"
+    " not work."
 )
 EXAMPLE = "readback doctor"
 
@@ -121,8 +122,22 @@ def _look_at_engines(vosk_model: Path | None) -> Iterator[Check]:
     default = default_engine(vosk_model)
     for status in statuses:
         mark = ", used unless another is named" if status.name == default else ""
-        needed = status.name == default
-        yield Check(f"recogniser {status.name}", status.works, needed, status.detail + mark)
+        check = Check(
+            f"recogniser {status.name}", status.works, status.name == default, status.detail + mark
+        )
+        yield _started(check, vosk_model) if status.name == "vosk" and check.works else check
+
+
+def _started(check: Check, vosk_model: Path | None) -> Check:
+    """Start Vosk with its model as listening does: whole files can still be a wrong model."""
+    from readback.phraseology.grammar import load_grammar
+    from readback.speech.engines import make_recogniser
+
+    try:
+        make_recogniser("vosk", load_grammar().search(), vosk_model=vosk_model).close()
+    except ReadbackError as error:
+        return replace(check, works=False, detail=str(error))
+    return check
 
 
 def _look_at_recordings() -> str:
