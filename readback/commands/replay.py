@@ -6,7 +6,7 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from readback.commands.hearing import (
     Listener,
@@ -15,7 +15,7 @@ from readback.commands.hearing import (
     add_local_argument,
     listening,
 )
-from readback.commands.progress import progress_bar
+from readback.commands.progress import Advance, progress_bar
 from readback.commands.record_arguments import add_session_details
 from readback.commands.terminal import Terminal, json_writer, tell
 from readback.data import user_data_folder
@@ -90,7 +90,7 @@ def run(arguments: argparse.Namespace) -> int:
         _records(arguments, settings) as keep,
     ):
         recordings = _replay(files, settings, listener, arguments)
-        keep(recordings)
+        keep(files, recordings)
     return _show(recordings, as_table=as_table, as_json=arguments.json)
 
 
@@ -140,9 +140,9 @@ def _settings(arguments: argparse.Namespace, recordings: int) -> "ReplaySettings
         callsign=arguments.callsign,
         # Named here, so that each process hears with the same one.
         engine=arguments.engine or own.engine or default_engine(vosk_model),
-        vosk_model=vosk_model,
+        vosk_model=None if vosk_model is None else vosk_model.absolute(),
         local=None if local is None else local.absolute(),
-        drill=arguments.drill,
+        drill=_drill(arguments.drill),
         seed=arguments.seed,
         seat=arguments.seat,
         stations=_stations(arguments.station, recordings),
@@ -164,6 +164,15 @@ def _drill_authority(arguments: argparse.Namespace) -> str | None:
             f"This drill has no seat {arguments.seat!r}.", f"Use one of {', '.join(drill.seats)}."
         )
     return drill.setting.authority
+
+
+def _drill(name: str | None) -> str | None:
+    """Give a drill of the catalogue as it is, the path of a file from wherever it is read."""
+    if name is None:
+        return None
+    from readback.drills.files import find_drills
+
+    return name if name in find_drills() else str(Path(name).absolute())
 
 
 def _stations(given: Sequence[str], recordings: int) -> dict[str, str]:
@@ -201,7 +210,7 @@ def _replay(
             done += 1
             advance(done, Path(replayed.file).name)
 
-        def hear(some: Sequence[str]) -> "Iterator[Replayed]":
+        def hear(some: Sequence[str]) -> "Iterator[tuple[str, Replayed]]":
             if workers is not None:
                 return workers.hear(some, settings)
             return _hear_here(
@@ -232,8 +241,8 @@ def _hear_here(
     files: Sequence[str],
     settings: "ReplaySettings",
     listener: Listener,
-    advance: Any = lambda part, name: None,
-) -> "Iterator[Replayed]":
+    advance: Advance = lambda part, name: None,
+) -> "Iterator[tuple[str, Replayed]]":
     from readback.replay.recording import Replayer
 
     replayer = Replayer(settings, listener)
@@ -243,16 +252,16 @@ def _hear_here(
         def on_block(read_s: float, whole_s: float, name: str = path.name) -> None:
             advance(min(read_s / whole_s, 1.0) if whole_s else 0.0, name)
 
-        yield replayer.replay(path, progress=on_block)
+        yield file, replayer.replay(path, progress=on_block)
 
 
 @contextmanager
 def _records(
     arguments: argparse.Namespace, settings: "ReplaySettings"
-) -> "Iterator[Callable[[Sequence[Replayed]], None]]":
+) -> "Iterator[Callable[[Sequence[str], Sequence[Replayed]], None]]":
     """Open the records before anything is heard, so that hours are not lost on a mistake."""
     if not arguments.store:
-        yield lambda recordings: None
+        yield lambda files, recordings: None
         return
     if not (arguments.trainee and arguments.training):
         raise InputError(
@@ -266,10 +275,10 @@ def _records(
     with open_records(arguments.records) as store:
         head = make_head(store, arguments)
 
-        def keep(recordings: "Sequence[Replayed]") -> None:
-            for one in recordings:
+        def keep(files: Sequence[str], recordings: "Sequence[Replayed]") -> None:
+            for file, one in zip(files, recordings, strict=True):
                 if one.transmissions and one.error is None:
-                    number, fresh = keep_replayed(store, head, one, settings)
+                    number, fresh = keep_replayed(store, head, Path(file), one, settings)
                     was = "" if fresh else "was "
                     tell(f"{one.file}: {was}kept as session {number}.")
 
@@ -294,7 +303,7 @@ def _show(recordings: "Sequence[Replayed]", *, as_table: bool, as_json: bool) ->
         _print(recordings, as_table=as_table)
     broken = [one.error for one in recordings if one.error is not None]
     if not as_table:
-        broken += [_nothing(one) for one in recordings if one.error is None and not one.exchanges]
+        broken += [_nothing(one) for one in recordings if _is_empty(one)]
     for error in broken:
         tell(error)
     if broken:
@@ -314,6 +323,10 @@ def _print(recordings: "Sequence[Replayed]", *, as_table: bool) -> None:
         print(line)
     sys.stdout.flush()
     print(CAUTION, file=sys.stderr)
+
+
+def _is_empty(replayed: "Replayed") -> bool:
+    return replayed.error is None and not replayed.exchanges and replayed.drill is None
 
 
 def _nothing(replayed: "Replayed") -> str:

@@ -52,12 +52,12 @@ def _with_channels_named(
     heard: Sequence[HeardTransmission], run: DrillRun
 ) -> list[HeardTransmission]:
     """Give each channel the station that its words fit; what a person told stays."""
-    spoken = [one.transmission.model_copy(update={"station": one.channel}) for one in heard]
+    spoken = [one.transmission.model_copy(update={"station": one.track}) for one in heard]
     stations = name_stations(run, spoken)
     return [
         one
-        if one.channel is None or one.told_by == "hand"
-        else one.spoken_by(stations.get(one.channel, one.channel), "channel")
+        if one.track is None or one.told_by == "hand"
+        else one.spoken_by(stations.get(one.track, one.track), "channel")
         for one in heard
     ]
 

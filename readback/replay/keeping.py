@@ -12,7 +12,7 @@ from readback.replay.model import Replayed, ReplaySettings
 
 
 def keep_replayed(
-    store: Store, head: SessionHead, replayed: Replayed, settings: ReplaySettings
+    store: Store, head: SessionHead, path: Path, replayed: Replayed, settings: ReplaySettings
 ) -> tuple[int, bool]:
     """Keep one recording, unless the same was kept for the same training before.
 
@@ -21,7 +21,8 @@ def keep_replayed(
     Args:
         store: The records.
         head: What the session is about; what the recording tells is put in.
-        replayed: With transmissions.
+        path: The recording.
+        replayed: What came out of it, with transmissions.
         settings: As it was replayed.
 
     Returns:
@@ -44,9 +45,9 @@ def keep_replayed(
     clips: Sequence[bytes | None] = [None] * len(spoken)
     if own.consent:
         clips = cut_clips(
-            Path(replayed.file),
+            path,
             [
-                (one.transmission.start or 0.0, one.transmission.end or 0.0, one.channel)
+                (one.transmission.start or 0.0, one.transmission.end or 0.0, one.track)
                 for one in replayed.transmissions
             ],
         )

@@ -4,10 +4,10 @@ from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 from readback.replay.kept import KeptResults, file_hash
-from readback.replay.model import Replayed
+from readback.replay.model import Replayed, readable
 
-Hear = Callable[[Sequence[str]], Iterator[Replayed]]
-"""Replays recordings and gives the results as they come, in whatever order."""
+Hear = Callable[[Sequence[str]], Iterator[tuple[str, Replayed]]]
+"""Replays recordings and gives each with its result as it comes, in whatever order."""
 
 
 def replay_all(
@@ -33,13 +33,11 @@ def replay_all(
     for file in files:
         known = kept.find(hashes[file]) if kept and hashes[file] else None
         if known is not None:
-            results[file] = known.model_copy(update={"file": file})
+            results[file] = known.model_copy(update={"file": readable(file)})
             told(results[file])
-    for replayed in hear([file for file in hashes if file not in results]):
-        content = hashes[replayed.file]
-        result = replayed.model_copy(update={"content": content})
-        if kept and content and result.error is None:
+    for file, replayed in hear([file for file in hashes if file not in results]):
+        result = results[file] = replayed.model_copy(update={"content": hashes[file]})
+        if kept and result.content and result.error is None:
             kept.keep(result)
-        results[result.file] = result
         told(result)
     return [results[file] for file in files]

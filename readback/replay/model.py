@@ -50,8 +50,8 @@ class HeardTransmission(_Part):
     """From 1, in the order spoken."""
     transmission: Transmission
     """Its ``station`` as it is shown and judged; None where nothing tells."""
-    channel: str | None = None
-    """``left`` or ``right`` where each station has a channel."""
+    track: str | None = None
+    """``left`` or ``right`` where each station has a channel of the recording."""
     told_by: ToldBy | None = None
 
     def spoken_by(self, station: str | None, told_by: ToldBy | None) -> "HeardTransmission":
@@ -88,7 +88,7 @@ class Replayed(_Part):
     """One recording, heard and judged."""
 
     file: str
-    """Its path as it was given."""
+    """Its path as it was given; bytes in it that are no text stand as their code."""
     content: str = ""
     """Hash of the file's content; empty where it cannot be read."""
     seconds: float = 0.0
@@ -123,8 +123,9 @@ class Replayed(_Part):
             "transmissions": [
                 {
                     "number": one.number,
-                    **one.transmission.model_dump(mode="json"),
-                    "channel": one.channel,
+                    # The other readings are long, and every one of them was judged.
+                    **one.transmission.model_dump(mode="json", exclude={"alternatives"}),
+                    "track": one.track,
                     "told_by": one.told_by,
                 }
                 for one in self.transmissions
@@ -149,6 +150,11 @@ class Replayed(_Part):
             mode="json", include={"station", "start", "end"}
         )
         return {"number": number, **place}
+
+
+def readable(path: str) -> str:
+    """Write bytes of a path that are no text as their code."""
+    return path.encode("utf-8", "backslashreplace").decode("utf-8")
 
 
 def _drill(drill: ReplayedDrill) -> dict[str, Any]:

@@ -15,6 +15,7 @@ from readback.replay.model import (
     Replayed,
     ReplayedExchange,
     ReplaySettings,
+    readable,
 )
 from readback.replay.speakers import load_speakers
 from readback.replay.wording import Wording
@@ -41,45 +42,36 @@ class Replayer:
         self._drill = drill
 
     def replay(
-        self, path: Path, *, progress: Callable[[float, float], None] | None = None
+        self,
+        path: Path,
+        *,
+        name: str | None = None,
+        progress: Callable[[float, float], None] | None = None,
     ) -> Replayed:
         """Hear and judge one recording.
 
         Args:
             path: The recording; read in a stream, so its length takes no memory.
+            name: What it is called in the result; None: its path.
             progress: Told how many seconds were read, and of how many (0: not known).
 
         Returns:
             What was heard and judged; where it broke on the way, with the error.
+
+        Raises:
+            ReadbackError: The recogniser cannot work at all.
         """
-        from readback.speech.audio import Recording
-        from readback.speech.endings import is_cut_off
-
-        heard: list[Transmission] = []
-        read_s = 0.0
-        error: str | None = None
-
-        def on_block(seconds: float) -> None:
-            nonlocal read_s
-            read_s = seconds
-            if progress is not None:
-                progress(seconds, recording.duration_s)
-
-        try:
-            recording = Recording(path, on_block)
-            for transmission in self._listener.hear_file(recording):
-                heard.append(transmission)
-            if is_cut_off(path):
-                raise AudioError(
-                    f"{path}: its end is missing.", "Copy it again from where it came."
-                )
-        except ReadbackError as failure:
-            # What was heard before the damage still counts.
-            error = str(failure)
-        if not heard:
-            return Replayed(file=str(path), seconds=read_s, error=error)
-        return self._judge(heard).model_copy(
-            update={"file": str(path), "seconds": read_s, "error": error}
+        stream = _Stream(path, self._listener, progress)
+        heard = stream.hear()
+        result = self._judge(heard) if heard else Replayed(file="")
+        called = name or str(path)
+        error = None if stream.error is None else str(stream.error).replace(str(path), called)
+        return result.model_copy(
+            update={
+                "file": readable(called),
+                "seconds": stream.read_s,
+                "error": None if error is None else readable(error),
+            }
         )
 
     def _judge(self, heard: Sequence[Transmission]) -> Replayed:
@@ -108,9 +100,9 @@ class Replayer:
         by_hand = self._settings.stations
         numbered = []
         for number, transmission in enumerate(spoken, start=1):
-            channel = transmission.station
-            one = HeardTransmission(number=number, transmission=transmission, channel=channel)
-            station = by_hand.get(str(number)) or by_hand.get(channel or "")
+            track = transmission.station
+            one = HeardTransmission(number=number, transmission=transmission, track=track)
+            station = by_hand.get(str(number)) or by_hand.get(track or "")
             numbered.append(one.spoken_by(station, "hand" if station else None))
         self._refuse_unknown(len(numbered))
         return tuple(numbered)
@@ -125,15 +117,15 @@ class Replayer:
 
     def _with_stations(self, spoken: Sequence[HeardTransmission]) -> tuple[HeardTransmission, ...]:
         speakers = load_speakers(self._wording.grammar)
-        if any(one.channel is not None for one in spoken):
+        if any(one.track is not None for one in spoken):
             in_channels = [
-                one.transmission.model_copy(update={"station": one.channel}) for one in spoken
+                one.transmission.model_copy(update={"station": one.track}) for one in spoken
             ]
             stations = speakers.name_channels(in_channels)
             return tuple(
                 one
-                if one.told_by == "hand" or one.channel is None
-                else one.spoken_by(stations.get(one.channel, one.channel), "channel")
+                if one.told_by == "hand" or one.track is None
+                else one.spoken_by(stations.get(one.track, one.track), "channel")
                 for one in spoken
             )
         known = {
@@ -165,3 +157,53 @@ class Replayer:
             )
             for one in pair_transmissions(spoken, self._wording.grammar, self._wording.rules)
         )
+
+
+class _Stream:
+    """One recording while it is heard.
+
+    Args:
+        path: The recording.
+        listener: Hears it.
+        progress: As `Replayer.replay` takes it.
+    """
+
+    def __init__(
+        self, path: Path, listener: Listener, progress: Callable[[float, float], None] | None
+    ) -> None:
+        self.read_s = 0.0
+        self.error: ReadbackError | None = None
+        self._path = path
+        self._listener = listener
+        self._progress = progress
+        self._whole_s = 0.0
+
+    def hear(self) -> list[Transmission]:
+        """Hear it to its end, or to where it breaks: what came before counts."""
+        from readback.speech.audio import Recording
+        from readback.speech.endings import is_cut_off
+
+        heard: list[Transmission] = []
+        try:
+            recording = Recording(self._path, self._on_block)
+        except AudioError as error:
+            self.error = error
+            return heard
+        self._whole_s = recording.duration_s
+        # Started here: one that cannot work is no fault of the recording.
+        _ = self._listener.recogniser
+        try:
+            for transmission in self._listener.hear_file(recording):
+                heard.append(transmission)
+            if is_cut_off(self._path):
+                raise AudioError(
+                    f"{self._path}: its end is missing.", "Copy it again from where it came."
+                )
+        except ReadbackError as error:
+            self.error = error
+        return heard
+
+    def _on_block(self, read_s: float) -> None:
+        self.read_s = read_s
+        if self._progress is not None:
+            self._progress(read_s, self._whole_s)

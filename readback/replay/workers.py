@@ -15,7 +15,7 @@ from typing import Any
 from readback.errors import InputError
 from readback.judging.local import load_local
 from readback.listener import Listener
-from readback.replay.model import Replayed, ReplaySettings
+from readback.replay.model import Replayed, ReplaySettings, readable
 from readback.replay.recording import Replayer
 
 _CONNECT_S = 5
@@ -34,8 +34,10 @@ class Workers:
     lost: tuple[type[Exception], ...] = (BrokenProcessPool,)
     """What it raises for a recording whose process ended."""
 
-    def hear(self, files: Sequence[str], settings: ReplaySettings) -> Iterator[Replayed]:
-        """Replay recordings and give the results as they come.
+    def hear(
+        self, files: Sequence[str], settings: ReplaySettings
+    ) -> Iterator[tuple[str, Replayed]]:
+        """Replay recordings and give each with its result as it comes.
 
         A process that ends takes a pool of this machine with it. What it was given is then heard
         again, each recording alone, and one with which it ends again is given up.
@@ -51,12 +53,12 @@ class Workers:
                 again: list[str] = []
                 yield from self._run(deque([file]), settings, 1, again)
                 if again:
-                    yield _given_up(file)
+                    yield file, _given_up(file)
             suspects.clear()
 
     def _run(
         self, waiting: deque[str], settings: ReplaySettings, at_once: int, lost: list[str]
-    ) -> Iterator[Replayed]:
+    ) -> Iterator[tuple[str, Replayed]]:
         """Work until nothing waits or a process ended; what that was given goes to ``lost``."""
         running: dict[Future[Replayed], str] = {}
         with self.executor() as pool:
@@ -64,13 +66,14 @@ class Workers:
                 while waiting and not lost and len(running) < at_once:
                     file = waiting.popleft()
                     try:
-                        running[pool.submit(replay_file, file, settings)] = file
+                        future = pool.submit(replay_file, file, str(Path.cwd()), settings)
+                        running[future] = file
                     except self.lost:
                         lost.append(file)
                 for future in wait(running, return_when=FIRST_COMPLETED).done:
                     file = running.pop(future)
                     try:
-                        yield future.result()
+                        yield file, future.result()
                     except self.lost:
                         lost.append(file)
 
@@ -131,16 +134,17 @@ def _cluster_executor(address: str) -> Iterator[Executor]:
         yield client.get_executor()
 
 
-def replay_file(file: str, settings: ReplaySettings) -> Replayed:
+def replay_file(file: str, folder: str, settings: ReplaySettings) -> Replayed:
     """Replay one recording with the recogniser of this thread; what a worker runs.
 
     Args:
         file: Path of the recording.
+        folder: From which the path counts, whatever folder the worker stands in.
         settings: The same for each recording of a run.
     """
     if getattr(_OWN, "settings", None) != settings:
         _OWN.replayer, _OWN.settings = Replayer(settings, make_listener(settings)), settings
-    replayed: Replayed = _OWN.replayer.replay(Path(file))
+    replayed: Replayed = _OWN.replayer.replay(Path(folder, file), name=file)
     return replayed
 
 
@@ -155,7 +159,8 @@ def make_listener(settings: ReplaySettings) -> Listener:
 
 
 def _given_up(file: str) -> Replayed:
+    name = readable(file)
     return Replayed(
-        file=file,
-        error=f"{file}: the process that heard it ended twice. Hear it alone, with more memory.",
+        file=name,
+        error=f"{name}: the process that heard it ended twice. Hear it alone, with more memory.",
     )

@@ -163,7 +163,8 @@ def _open(path: Path) -> Iterator[Any]:
         raise AudioError(f"{path}: raw samples tell no sample rate.", _CONVERT)
     try:
         with _quiet_decoder(path):
-            file = soundfile.SoundFile(path)
+            # As bytes: soundfile refuses a name that is no text.
+            file = soundfile.SoundFile(str(path) if os.name == "nt" else os.fsencode(path))
     except (soundfile.SoundFileError, OSError, ValueError, TypeError) as error:
         raise AudioError(f"{path}: is not a recording that can be read.", _CONVERT) from error
     with file:

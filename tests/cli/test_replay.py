@@ -31,7 +31,7 @@ def test_stations_are_told_apart_by_channel(listener_hearing, capsys):
     show_replay([TWO_CHANNELS], listener_hearing([INSTRUCTION, WRONG]), as_json=True)
 
     (drill,) = json.loads(capsys.readouterr().out)["recordings"]
-    assert [item["channel"] for item in drill["transmissions"]] == ["left", "right"]
+    assert [item["track"] for item in drill["transmissions"]] == ["left", "right"]
     (exchange,) = drill["exchanges"]
     assert exchange["verdict"] == "incorrect"
     assert exchange["instructed"]["station"] == "controller"

@@ -28,7 +28,7 @@ def as_heard(lines, channels=None):
             transmission=line.transmission.model_copy(
                 update={"station": None, "start": number * EVERY_S, "end": number * EVERY_S + 3}
             ),
-            channel=channels and channels[line.station],
+            track=channels and channels[line.station],
         )
         for number, line in enumerate(lines, start=1)
     ]

@@ -58,7 +58,7 @@ def test_broken_recordings_are_listed_and_all_others_heard(folder, by_one):
 
 
 def test_exchanges_are_found_and_no_planted_error_passes(folder, by_one):
-    right = total = 0
+    accused = total = 0
     for one in json.loads(by_one)["recordings"]:
         expected = folder.expected[Path(one["file"]).name]
         if expected is None:
@@ -67,11 +67,11 @@ def test_exchanges_are_found_and_no_planted_error_passes(folder, by_one):
         assert len(verdicts) == len(expected), one["file"]
         for verdict, wanted in zip(verdicts, expected, strict=True):
             assert verdict != "correct" or wanted == "correct", one["file"]
-            right += verdict == wanted
+            accused += verdict not in (wanted, "say again")
             total += 1
 
     # What the recogniser mishears is measured elsewhere; one exchange in five is far above that.
-    assert right / total >= 0.8, (right, total)
+    assert accused <= total / 5, (accused, total)
 
 
 def test_two_processes_print_the_same_bytes(folder, by_one, tmp_path):
