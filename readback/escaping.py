@@ -1,5 +1,6 @@
 """Text from outside made harmless to show."""
 
+import json
 import unicodedata
 
 _UNSHOWN = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
@@ -19,5 +20,15 @@ def escape(text: str) -> str:
         char.encode("unicode_escape", "backslashreplace").decode("ascii")
         if unicodedata.category(char) in _UNSHOWN
         else char
+        for char in text
+    )
+
+
+def escape_json(text: str) -> str:
+    r"""Make JSON harmless to show, and leave what it says: such characters stand as ``\u202e``."""
+    if text.isascii():
+        return text
+    return "".join(
+        json.dumps(char)[1:-1] if unicodedata.category(char) in _UNSHOWN and char != "\n" else char
         for char in text
     )

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from readback.commands.record_tables import practice_lines, progress_lines, trust_lines
 from readback.commands.terminal import json_writer
 from readback.errors import InputError
+from readback.escaping import escape_json
 
 if TYPE_CHECKING:
     from readback.records.store import Store
@@ -32,7 +33,7 @@ def show_progress(store: "Store", arguments: argparse.Namespace) -> int:
             "progress": progress.model_dump(mode="json"),
             "practice": [one.model_dump(mode="json") for one in plan],
         }
-        json_writer()(json.dumps(document, indent=2, ensure_ascii=False))
+        json_writer()(escape_json(json.dumps(document, indent=2, ensure_ascii=False)))
         return 0
     for line in progress_lines(progress):
         print(line)
@@ -58,7 +59,7 @@ def show_trust(store: "Store", arguments: argparse.Namespace) -> int:
             "corrected": {name: one.model_dump(mode="json") for name, one in trust.items()},
             "measured": measured.model_dump(mode="json"),
         }
-        json_writer()(json.dumps(document, indent=2, ensure_ascii=False))
+        json_writer()(escape_json(json.dumps(document, indent=2, ensure_ascii=False)))
         return 0
     for line in trust_lines(trust, measured):
         print(line)
@@ -67,8 +68,8 @@ def show_trust(store: "Store", arguments: argparse.Namespace) -> int:
 
 def export_html(store: "Store", session_id: int) -> Iterator[str]:
     """Give the report of a session, piece by piece."""
-    from readback.records.debrief import render_debrief
     from readback.measure.rates import load_measured
+    from readback.records.debrief import render_debrief
     from readback.records.practice import plan_practice
     from readback.records.progress import measure_trust
     from readback.records.training import what_drills_train

@@ -6,9 +6,9 @@ from datetime import date
 from readback.commands.measure_tables import share_text, table_lines
 from readback.commands.terminal import escape
 from readback.judging.model import Status
+from readback.measure.rates import Measured
 from readback.measure.statistics import Share
 from readback.records.describing import describe_element
-from readback.measure.rates import Measured
 from readback.records.practice import Practice
 from readback.records.progress import EngineTrust, Progress
 from readback.records.training import Trained, choose_drills

@@ -18,6 +18,7 @@ from readback.commands.record_arguments import (
 )
 from readback.commands.terminal import escape, json_writer, tell
 from readback.errors import InputError, ReadbackError
+from readback.escaping import escape_json
 
 if TYPE_CHECKING:
     from readback.records.correcting import Corrected
@@ -108,7 +109,7 @@ def _tell_expired(store: "Store") -> None:
 
 
 def _print_json(document: object) -> int:
-    json_writer()(json.dumps(document, indent=2, ensure_ascii=False))
+    json_writer()(escape_json(json.dumps(document, indent=2, ensure_ascii=False)))
     return 0
 
 

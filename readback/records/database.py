@@ -11,6 +11,7 @@ from typing import Any
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url, text
 from sqlalchemy.exc import (
     ArgumentError,
+    DataError,
     DBAPIError,
     IntegrityError,
     NoSuchModuleError,
@@ -89,6 +90,9 @@ class Database:
                 "For PostgreSQL install readback[postgres]; or give an SQLite file.",
             ) from error
         except UnicodeEncodeError as error:
+            raise InputError("A text holds what is no character.", "Type it again.") from error
+        except DataError as error:
+            # PostgreSQL takes no zero byte in a text.
             raise InputError("A text holds what is no character.", "Type it again.") from error
         except ProgrammingError as error:
             if getattr(error.orig, "sqlstate", None) != _NOT_PERMITTED:

@@ -8,6 +8,7 @@ from typing import Any
 
 from readback.escaping import escape
 from readback.judging.model import Finding, Outcome, Said, Severity, Status
+from readback.measure.rates import Measured
 from readback.phraseology.model import Span
 from readback.records import picture
 from readback.records.describing import (
@@ -16,7 +17,6 @@ from readback.records.describing import (
     describe_head,
     describe_rate,
 )
-from readback.measure.rates import Measured
 from readback.records.model import KeptExchange, KeptSession, KeptTransmission
 from readback.records.practice import Practice
 from readback.records.progress import EngineTrust, answer_time

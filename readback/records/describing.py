@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from pydantic import JsonValue
 
 from readback.measure.statistics import Share
-from readback.records.model import KeptSession
+from readback.records.model import Correction, KeptSession
 
 
 def describe_head(session: KeptSession) -> Iterator[tuple[str, str]]:
@@ -22,14 +22,18 @@ def describe_head(session: KeptSession) -> Iterator[tuple[str, str]]:
         ("group", head.group),
         ("instructor", head.instructor),
         ("authority", head.authority),
+        ("callsign", head.callsign or ""),
         ("drill", _and_version(head.drill, head.drill_hash)),
         ("grammar version", head.grammar_version),
         ("rules version", head.rules_version),
+        ("local wording", head.local_version or ""),
         ("program version", head.program_version),
         ("heard by", _and_version(head.engine, head.engine_model) or "nobody: typed"),
+        ("least certainty", f"{head.least_certainty:g}" if head.engine else ""),
         ("settings", ", ".join(f"{name} {value}" for name, value in head.settings.items())),
         ("voice kept", "yes, with consent" if head.consent else "no"),
         ("keep until", head.keep_until.isoformat() if head.keep_until else ""),
+        ("pass mark", "" if head.pass_mark is None else f"{head.pass_mark:.0%}"),
         ("result", describe_score(session)),
     )
     return ((name, value) for name, value in fields if value)
@@ -76,6 +80,14 @@ def describe_corrected(value: JsonValue) -> str:
     if isinstance(value, list):
         return ", ".join(map(str, value)) or "nothing"
     return "nothing" if value in (None, "") else str(value)
+
+
+def describe_correction(one: Correction) -> str:
+    """Say what was corrected, by whom, when and why."""
+    target = "" if one.target is None else f" of transmission {one.target}"
+    before, now = map(describe_corrected, (one.original, one.corrected))
+    who = f"{one.by}, {one.at:%Y-%m-%d %H:%M}: {one.why}"
+    return f"{one.number}: {one.kind}{target}, before: {before}, now: {now} ({who})"
 
 
 def describe_element(call: str, element: str | None) -> str:

@@ -5,36 +5,17 @@ import io
 import json
 from collections.abc import Iterable, Iterator
 
-from readback.escaping import escape
-from readback.records.model import KeptExchange, KeptSession
+from pydantic import JsonValue
+
+from readback.escaping import escape, escape_json
+from readback.records.describing import describe_correction, describe_head
+from readback.records.model import KeptExchange, KeptSession, SessionHead, SessionScore
 from readback.records.outside import cell
 from readback.transmission import Transmission
 
-COLUMNS = (
-    "session",
-    "organisation",
-    "training",
-    "competencies",
-    "topics",
-    "training_date",
-    "assessment_date",
-    "instructor",
-    "trainee",
-    "group",
-    "authority",
-    "drill",
-    "drill_hash",
-    "grammar_version",
-    "rules_version",
-    "program_version",
-    "engine",
-    "engine_model",
-    "correct",
-    "wrong",
-    "not_judged",
-    "pass_rate",
-    "result",
-    "corrections",
+_HEAD = tuple(SessionHead.model_fields)
+_SCORE = tuple(SessionScore.model_fields)
+_EXCHANGE = (
     "exchange",
     "instruction",
     "readback",
@@ -44,9 +25,19 @@ COLUMNS = (
     "first_verdict",
     "mistakes",
 )
-"""Columns of the CSV: one row for each exchange, one for a session without any."""
+COLUMNS = (
+    "session",
+    *_HEAD,
+    *(f"score_{name}" if name in _HEAD else name for name in _SCORE),
+    "begun_at",
+    "finished_at",
+    "corrections",
+    *_EXCHANGE,
+)
+"""Columns of the CSV: one row for each exchange, one for a session without any.
 
-_HEAD = COLUMNS[1:18]
+``result`` is the instructor's, ``score_result`` that which counts.
+"""
 
 
 def render_csv(sessions: Iterable[KeptSession]) -> Iterator[str]:
@@ -63,7 +54,7 @@ def render_json_lines(sessions: Iterable[KeptSession]) -> Iterator[str]:
     for session in sessions:
         document = session.model_dump(mode="json")
         document["score"] = session.score.model_dump(mode="json")
-        yield json.dumps(document, ensure_ascii=False) + "\n"
+        yield escape_json(json.dumps(document, ensure_ascii=False)) + "\n"
 
 
 def render_webvtt(session: KeptSession) -> str:
@@ -71,7 +62,8 @@ def render_webvtt(session: KeptSession) -> str:
 
     Source: W3C, WebVTT: The Web Video Text Tracks Format, cue text and voice spans.
     """
-    parts = ["WEBVTT\n", f"NOTE session {session.id}, {session.head.training_date}\n"]
+    facts = (_cue_text(f"{name}: {value}") for name, value in describe_head(session))
+    parts = ["WEBVTT\n", "\n".join(["NOTE", f"session: {session.id}", *facts, ""])]
     spoken = [kept for kept in session.transmissions if kept.current.start is not None]
     for kept in sorted(spoken, key=lambda one: (one.current.start or 0.0, one.number)):
         said = kept.current
@@ -93,18 +85,33 @@ def _row(values: Iterable[str | int | float | None]) -> str:
 
 def _session_cells(session: KeptSession) -> list[str | int | float | None]:
     head = session.head.model_dump(mode="json")
-    score = session.score
-    described = ["; ".join(v) if isinstance(v := head[name], list) else v for name in _HEAD]
-    rate = None if score.pass_rate is None else round(score.pass_rate, 4)
-    counts = [score.correct, score.wrong, score.not_judged, rate, score.result]
-    return [session.id, *described, *counts, len(session.corrections)]
+    score = session.score.model_dump(mode="json")
+    if score["pass_rate"] is not None:
+        score["pass_rate"] = round(score["pass_rate"], 4)
+    finished = session.finished_at
+    return [
+        session.id,
+        *(_flat(head[name]) for name in _HEAD),
+        *(score[name] for name in _SCORE),
+        session.begun_at.isoformat(),
+        finished.isoformat() if finished else None,
+        " | ".join(map(describe_correction, session.corrections)),
+    ]
+
+
+def _flat(value: JsonValue) -> str | int | float | None:
+    if isinstance(value, list):
+        return "; ".join(map(str, value))
+    if isinstance(value, dict):
+        return "; ".join(f"{name} {one}" for name, one in value.items())
+    return value
 
 
 def _exchange_cells(
     session: KeptSession, exchange: KeptExchange | None, first: dict[int, KeptExchange]
 ) -> list[str | int | float | None]:
     if exchange is None:
-        return [None] * 8
+        return [None] * len(_EXCHANGE)
     answer = exchange.readback
     before = first.get(exchange.instruction)
     return [

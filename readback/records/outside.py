@@ -1,12 +1,16 @@
 """Text from outside made harmless for spreadsheets."""
 
-_FORMULA_STARTS = tuple("=+-@\t\r\n＝＋－＠")
+from readback.escaping import escape
+
+_FORMULA_STARTS = tuple("=+-@＝＋－＠")
 
 
 def cell(text: str) -> str:
-    """Keep a spreadsheet from taking text for a formula: an apostrophe goes before it.
+    """Make text harmless in a spreadsheet: one line that shows what it holds and is no formula.
+
+    An apostrophe goes before what would be taken for one, even behind blanks.
 
     Source: OWASP, "CSV Injection" (from memory); the wide forms are taken so by some programs.
     """
-    # Blanks before a sign do not keep some programs from reading a formula.
-    return f"'{text}" if text.lstrip(" ").startswith(_FORMULA_STARTS) else text
+    shown = escape(text)
+    return f"'{shown}" if shown.lstrip().startswith(_FORMULA_STARTS) else shown

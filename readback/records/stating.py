@@ -159,7 +159,8 @@ def _details(
 ) -> tuple[dict[str, JsonValue], dict[str, JsonValue]]:
     if not isinstance(right, Mapping) or not right or not right.keys() <= DETAILS:
         raise InputError(
-            "No such detail of a session.", f"Give one of {', '.join(sorted(DETAILS))}."
+            "There is no such detail of a session to correct.",
+            f"Give one of {', '.join(sorted(DETAILS)).replace('_', '-')}.",
         )
     head = changed_head(session.head, right).model_dump(mode="json")
     before = session.head.model_dump(mode="json")

@@ -128,9 +128,24 @@ def test_sound_alone_is_deleted_when_consent_is_withdrawn(run, store, keep_sessi
 
 
 def test_text_from_outside_is_harmless_on_the_terminal(run, keep_session):
-    keep_session(trainee=HOSTILE, training=HOSTILE, texts=((HOLD, HOSTILE),), result="passed")
+    names = ("organisation", "training", "instructor", "trainee", "group", "engine", "drill")
+    keep_session(
+        **dict.fromkeys(names, HOSTILE),
+        topics=(HOSTILE,),
+        settings={"recording": HOSTILE, "noise": HOSTILE},
+        texts=((HOLD, HOSTILE),),
+        result="passed",
+    )
+    keep_session(settings={"noise": "ramp"})
+    by = ("--by", HOSTILE, "--why", HOSTILE)
+    run("correct", "1", "--transmission", "2", "--station", HOSTILE, *by)
+    run("correct", "1", "--remarks", HOSTILE, *by)
 
-    for arguments in (("list",), ("show", "1"), ("due",), ("progress",)):
+    for arguments in (
+        *(("list",), ("show", "1"), ("due",), ("progress",), ("trust",)),
+        *(("list", "--json"), ("show", "1", "--json"), ("due", "--json"), ("progress", "--json")),
+        *(("export",), ("export", "--format", "jsonl"), ("export", "1", "--format", "vtt")),
+    ):
         out = run(*arguments).out
         assert "\x1b" not in out
         assert "\u202e" not in out

@@ -260,8 +260,8 @@ def test_details_are_corrected_with_what_stood_before(store, keep_session):
 @pytest.mark.parametrize(
     ("details", "told"),
     [
-        ({}, "No such detail"),
-        ({"engine": "vosk"}, "No such detail"),
+        ({}, "no such detail"),
+        ({"engine": "vosk"}, "no such detail"),
         ({"assessment_date": "soon"}, "assessment date: Input should be"),
         ({"trainee": ""}, "trainee: String should have at least 1"),
         ({"pass_mark": 80}, "pass mark: Input should be less than"),

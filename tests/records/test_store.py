@@ -104,6 +104,12 @@ def test_a_session_that_was_never_there_is_told(store, keep_session, number):
         store.load(number)
 
 
+@ON_A_SERVER
+def test_a_zero_byte_is_told(store, head):
+    with pytest.raises(InputError, match="no character"):
+        store.begin(head(trainee="Tam\0"))
+
+
 def test_a_name_of_broken_characters_is_told(store):
     with pytest.raises(InputError, match="no character"):
         list(store.sessions(trainee="\udcff"))
