@@ -1,12 +1,13 @@
 """The voice through PortAudio: its words come back, and it is never listened to."""
 
 import threading
+import time
 
 import numpy as np
 import pytest
 
 from readback.speech.devices import choose_device, device_opener, list_devices
-from readback.speech.live import Ended, HalfDuplex, LiveListener
+from readback.speech.live import ECHO_S, Ended, HalfDuplex, LiveListener
 from readback.speech.microphone import Microphone
 from readback.speech.recogniser import SAMPLE_RATE_HZ
 from readback.speech.voice import (
@@ -114,3 +115,20 @@ def test_cancelled_it_falls_silent_at_once(sound, speaker):
 
     loud = np.flatnonzero(np.abs(np.frombuffer(bytes(heard), "<i2")) > 300)
     assert (loud[-1] - loud[0]) / SAMPLE_RATE_HZ < 2.0
+
+
+def test_a_loudspeaker_unplugged_in_mid_call_is_one_line_and_the_text_is_read(
+    sound, speaker, duplex, capfd
+):
+    unplugging = threading.Timer(1.0, sound.unplug, ("headset",))
+    unplugging.start()
+
+    spoken = speaker.say("controller", " ".join([CALL] * 5))
+    unplugging.join()
+
+    assert spoken.by == "text"
+    assert spoken.problem.endswith("Read the text instead.")
+    assert "\n" not in spoken.problem
+    assert capfd.readouterr().err == ""
+    time.sleep(ECHO_S)
+    assert duplex.may_listen
