@@ -1,10 +1,12 @@
-"""The command palette: every key of the screen that is open, as a command in words."""
+"""Keys: in the order in which they lie, and each as a command of the palette in words."""
 
 from collections.abc import Iterator
 from functools import partial
+from typing import ClassVar
 
-from textual.binding import Binding
+from textual.binding import ActiveBinding, Binding
 from textual.command import DiscoveryHit, Hit, Hits, Provider
+from textual.screen import Screen, ScreenResultType
 
 
 class KeyCommands(Provider):
@@ -38,6 +40,23 @@ class KeyCommands(Provider):
 
     async def _run(self, action: str) -> None:
         await self.screen.run_action(action)
+
+
+class KeyedScreen(Screen[ScreenResultType]):
+    """A screen whose keys are commands of the palette too."""
+
+    COMMANDS: ClassVar[set[type[Provider]]] = {KeyCommands}  # type: ignore[assignment]
+
+    @property
+    def active_bindings(self) -> dict[str, ActiveBinding]:
+        """Give the keys in the order in which they lie: F1 to F12, then the others."""
+        found = super().active_bindings
+        return {key: found[key] for key in sorted(found, key=_place_of)}
+
+
+def _place_of(key: str) -> int:
+    number = key.removeprefix("f")
+    return int(number) if number.isdigit() and number != key else 99
 
 
 def _title(binding: Binding) -> str:

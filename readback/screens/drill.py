@@ -6,11 +6,9 @@ from typing import ClassVar
 from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.command import Provider
 from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.message import Message
-from textual.screen import Screen
 from textual.widgets import Footer, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
@@ -25,7 +23,7 @@ from readback.drills.signals import load_signals
 from readback.errors import ReadbackError
 from readback.judging.completeness import is_complete
 from readback.phraseology.grammar import load_grammar
-from readback.screens.commands import KeyCommands
+from readback.screens.commands import KeyedScreen
 from readback.screens.judged import LONGEST_TYPED, judge_said
 from readback.screens.services import Services
 from readback.screens.talk import TalkScreen
@@ -76,10 +74,9 @@ class DrillsFound(Message):
         self.drills = drills
 
 
-class DrillListScreen(Screen[None]):
+class DrillListScreen(KeyedScreen[None]):
     """The catalogue: each drill with each of its seats."""
 
-    COMMANDS: ClassVar[set[type[Provider]]] = {KeyCommands}  # type: ignore[assignment]
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "dismiss", "Back")]
 
     def __init__(self, services: Services) -> None:

@@ -6,18 +6,16 @@ from typing import TYPE_CHECKING, ClassVar
 from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.command import Provider
 from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.events import ScreenResume
 from textual.message import Message
-from textual.screen import Screen
 from textual.widgets import Footer, OptionList, Static
 from textual.widgets.option_list import Option
 
 from readback.commands.terminal import escape
 from readback.errors import ReadbackError
-from readback.screens.commands import KeyCommands
+from readback.screens.commands import KeyedScreen
 from readback.screens.services import Services
 from readback.screens.transmissions import session_title
 from readback.screens.widgets.verdict import findings_lines, outcome_word
@@ -46,14 +44,13 @@ class RecordsFailed(Message):
         self.error = error
 
 
-class RecordsScreen(Screen[None]):
+class RecordsScreen(KeyedScreen[None]):
     """The sessions, the newest first, and what they tell of their trainee.
 
     Args:
         services: The parts behind it.
     """
 
-    COMMANDS: ClassVar[set[type[Provider]]] = {KeyCommands}  # type: ignore[assignment]
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("f4", "replay", "Replay", tooltip="Replay this session, and correct it"),
         Binding("f5", "read", "Reload", tooltip="Read the records again"),

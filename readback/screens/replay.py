@@ -123,14 +123,18 @@ class ReplayScreen(TalkScreen):
         self.cancel()
         self.replayed, self._wanted = None, None
         self.query_one(VerdictView).show(None)
-        self.query_one("#replayed").display = False
-        self.query_one("#path").display = True
+        self._choosing(True)
         self.query_one("#call", Static).update(_CHOOSE)
         self._offer([])
         self.query_one("#list").focus()
         self.refresh_bindings()
         if self.services.open_store is not None:
             self._list_sessions()
+
+    def _choosing(self, choosing: bool) -> None:
+        self.set_class(choosing, "-choosing")
+        self.query_one("#replayed").display = not choosing
+        self.query_one("#path").display = choosing
 
     def _offer(self, sessions: Sequence[tuple[int, str]]) -> None:
         choices = self.query_one("#list", OptionList)
@@ -224,8 +228,7 @@ class ReplayScreen(TalkScreen):
             self.query_one("#call", Static).update(_CHOOSE)
             return
         self.replayed = message.replayed
-        self.query_one("#replayed").display = True
-        self.query_one("#path").display = False
+        self._choosing(False)
         self._list_transmissions()
         self.query_one("#list").focus()
         self.refresh_bindings()

@@ -16,6 +16,7 @@ from readback.commands.terminal import escape
 from readback.errors import ReadbackError
 from readback.screens.services import Services
 from readback.screens.talk import TalkScreen
+from readback.screens.widgets.yes_no import YesNo
 from readback.settings import save_settings
 from readback.speech.devices import Device
 from readback.speech.level import check_level
@@ -64,7 +65,7 @@ class SetUpScreen(TalkScreen):
                 id="trainee",
                 max_length=_LONGEST_NAME,
             )
-            yield Checkbox("agreed that the voice is kept", self.services.consent, id="consent")
+            yield YesNo("agreed that the voice is kept", self.services.consent, id="consent")
         yield from self.compose_foot()
 
     def on_mount(self) -> None:
@@ -153,7 +154,7 @@ class SetUpScreen(TalkScreen):
         trainee = message.value.strip() or None
         if trainee != self.services.trainee:
             # What one trainee agreed to is not another's consent.
-            self.query_one(Checkbox).value = False
+            self.query_one(YesNo).value = False
         self.services.trainee = trainee
         self._save(trainee=trainee)
         who = "Nothing is kept" if trainee is None else f"What {trainee} practises is kept"

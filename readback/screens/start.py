@@ -5,14 +5,12 @@ from typing import ClassVar
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.command import Provider
 from textual.content import Content
-from textual.screen import Screen
 from textual.widgets import Footer, OptionList, Static
 from textual.widgets.option_list import Option
 
 from readback.commands.render import CAUTION
-from readback.screens.commands import KeyCommands
+from readback.screens.commands import KeyedScreen
 
 CHOICES = {
     "practise": ("Practise", "one instruction after the other, drawn at random"),
@@ -24,14 +22,13 @@ CHOICES = {
 }
 
 
-class StartScreen(Screen[None]):
+class StartScreen(KeyedScreen[None]):
     """Where everything begins.
 
     Args:
         records: Whether there are training records.
     """
 
-    COMMANDS: ClassVar[set[type[Provider]]] = {KeyCommands}  # type: ignore[assignment]
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("1", "app.open('practise')", "Practise"),
         Binding("2", "app.open('drills')", "Drills"),

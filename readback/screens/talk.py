@@ -5,17 +5,15 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual import on, work
 from textual.app import ComposeResult
-from textual.binding import ActiveBinding, Binding, BindingType
-from textual.command import Provider
+from textual.binding import Binding, BindingType
 from textual.content import Content
-from textual.screen import Screen
 from textual.timer import Timer
 from textual.widgets import Footer, Static
 from textual.worker import get_current_worker
 
 from readback.commands.terminal import escape
 from readback.errors import ReadbackError
-from readback.screens.commands import KeyCommands
+from readback.screens.commands import KeyedScreen
 from readback.screens.messages import (
     HearingFailed,
     ListeningBegan,
@@ -41,14 +39,13 @@ METER_S = 1 / 15
 """Between two looks at the level: one number is read, no message is posted for each block."""
 
 
-class TalkScreen(Screen[None]):
+class TalkScreen(KeyedScreen[None]):
     """A screen into which something can be said.
 
     Args:
         services: The parts behind it.
     """
 
-    COMMANDS: ClassVar[set[type[Provider]]] = {KeyCommands}  # type: ignore[assignment]
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("f2", "talk", "Talk", tooltip="Talk into the microphone, or be done talking"),
         Binding("f9", "hands_free", "Hands-free", show=False, tooltip="Hands-free on or off"),
@@ -67,12 +64,6 @@ class TalkScreen(Screen[None]):
         self._telling: Timer | None = None
         self.keeper: Keeper | None = None
         """Keeps what is practised here; None where nothing is kept."""
-
-    @property
-    def active_bindings(self) -> dict[str, ActiveBinding]:
-        """Give the keys in the order in which they lie: F1 to F12, then the others."""
-        found = super().active_bindings
-        return {key: found[key] for key in sorted(found, key=_place_of)}
 
     # ---- what a screen says of itself ----------------------------------------------------------
 
@@ -96,7 +87,7 @@ class TalkScreen(Screen[None]):
 
     def compose_foot(self) -> ComposeResult:
         """Give the bottom: what is told, what is understood so far, the status, the keys."""
-        yield Static("", id="told", markup=False)
+        yield Static("", id="news", markup=False)
         yield Static("", id="partial", markup=False)
         yield self._status
         yield Footer(compact=True, show_command_palette=False)
@@ -285,7 +276,7 @@ class TalkScreen(Screen[None]):
         self._show_told()
 
     def _show_told(self) -> None:
-        line = self.query_one("#told", Static)
+        line = self.query_one("#news", Static)
         line.display = bool(self._shown_told)
         line.update(Content("\n".join(map(escape, self._shown_told))))
 
@@ -303,8 +294,3 @@ class TalkScreen(Screen[None]):
             self.services.voice_name,
             LOWEST_DBFS if ears is None else ears.level_dbfs,
         )
-
-
-def _place_of(key: str) -> int:
-    number = key.removeprefix("f")
-    return int(number) if number.isdigit() else 99

@@ -34,7 +34,6 @@ class Seat:
 
     async def rest(self) -> None:
         """Have nothing on the screen that comes and goes by itself."""
-        self.app.clear_notifications()
         for field in self.app.screen.query(Input):
             field.cursor_blink = False
         await self.pilot.pause()
