@@ -112,6 +112,13 @@ def test_a_pool_that_loses_a_process_completes(folder, by_one):
     assert [one.document() for one in results] == json.loads(by_one)["recordings"]
 
 
+def wait_until_gone(processes: list[int], longest_s: float = 30.0) -> None:
+    until = time.monotonic() + longest_s
+    while any(Path(f"/proc/{pid}").exists() for pid in processes):
+        assert time.monotonic() < until, f"{processes} outlive the run"
+        time.sleep(0.05)
+
+
 def children_of(pid: int) -> list[int]:
     """The processes of a pool: spawned ones, not the one that tracks resources."""
     found = []
@@ -127,15 +134,18 @@ def children_of(pid: int) -> list[int]:
 
 
 def test_a_killed_run_goes_on_where_it_stopped(folder, by_one, tmp_path):
-    command = replaying(folder, tmp_path / "kept")
+    command = [*replaying(folder, tmp_path / "kept"), "--workers", "2"]
     with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as first:
         while first.poll() is None and len(list(tmp_path.glob("kept/*/*.json"))) < 3:
             time.sleep(0.02)
+        workers = children_of(first.pid)
         first.kill()
+    wait_until_gone(workers)
     kept = {path: path.stat().st_mtime_ns for path in tmp_path.glob("kept/*/*.json")}
 
     again = printed(folder, tmp_path / "kept")
 
+    assert len(workers) == 2
     assert 3 <= len(kept) < len(folder.expected) - len(folder.broken)
     assert again == by_one
     assert kept == {path: path.stat().st_mtime_ns for path in kept}
