@@ -276,7 +276,7 @@ def _trust(store: "Store", arguments: argparse.Namespace) -> int:
 
 
 def _backup(store: "Store", arguments: argparse.Namespace) -> int:
-    from readback.records.removal import back_up
+    from readback.records.backups import back_up
 
     back_up(store, arguments.file)
     print(f"{escape(str(arguments.file))}: {arguments.file.stat().st_size / 1024:.0f} KiB")
@@ -284,7 +284,7 @@ def _backup(store: "Store", arguments: argparse.Namespace) -> int:
 
 
 def _restore(store: "Store", arguments: argparse.Namespace) -> int:
-    from readback.records.removal import restore
+    from readback.records.backups import restore
 
     again = restore(store, arguments.file, replace=arguments.replace)
     print(f"restored: {escape(str(arguments.file))}; deleted again: {again} sessions")

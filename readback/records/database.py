@@ -132,7 +132,7 @@ class Database:
         if "not a database" in lowered or "malformed" in lowered:
             return InputError(
                 f"{self.name}: is no database of records, or is damaged.",
-                "Give another file, or restore a backup with readback records restore.",
+                "Give another file, or move it away and restore a backup.",
             )
         if any(sign in lowered for sign in ("readonly", "unable to open", "permission denied")):
             return InputError(

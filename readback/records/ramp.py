@@ -84,11 +84,11 @@ def ramp_history(session: KeptSession) -> RampHistory | None:
 def _fresh_run(session: KeptSession) -> DrillRun:
     head = session.head
     assert head.drill is not None
-    seed = head.settings.get("seed")
+    seed = str(head.settings.get("seed", 0))
     plan = make_plan(
         load_drill(find_drill(head.drill)),
         load_grammar(),
-        seed=seed if isinstance(seed, int) else 0,
+        seed=int(seed) if seed.isascii() and seed.isdigit() else 0,
         authority=head.authority,
     )
     return DrillRun(plan, least_certainty=head.least_certainty)

@@ -17,7 +17,7 @@ import pytest
 
 from readback.commands.records import write_private
 from readback.errors import InputError
-from readback.records.removal import back_up
+from readback.records.backups import back_up
 from readback.records.store import Store
 from readback.transmission import Transmission
 from tests.records.conftest import ON_A_SERVER
