@@ -25,6 +25,7 @@ class Listener:
         authority: Whose numbers are listened for: in group form (four twenty-one) only where the
             rules know it, as each digit is else halfway to a group.
         local: An operator's own wording; None: the shipped one alone.
+        channel: Over which the sound comes, where the user says it; None: it is found out.
     """
 
     def __init__(
@@ -34,8 +35,10 @@ class Listener:
         recogniser: "Recogniser | None" = None,
         authority: str = "icao",
         local: "LocalWording | None" = None,
+        channel: str | None = None,
     ) -> None:
         self.local = local
+        self._channel = channel
         self._authority = authority
         self._engine = engine
         self._vosk_model = vosk_model
@@ -121,14 +124,30 @@ class Listener:
 
     @property
     def least_certainty(self) -> float:
-        """The certainty below which what the recogniser heard is not judged: measured, by engine.
+        """How certain a verdict must be where nobody knows over which channel the sound came.
 
         Raises:
             ReadbackError: The recogniser cannot work, or the file of thresholds is damaged.
         """
-        from readback.measure.certainty import load_thresholds
+        return self.least_certainty_of()
 
-        return load_thresholds().least_certainty(self.recogniser.name)
+    def least_certainty_of(self, *heard: "Transmission | str | None") -> float:
+        """How certain a verdict on what was heard must be: measured, by engine and channel.
+
+        Args:
+            heard: What came over one channel, or over several: then the strictest counts. Typed
+                texts and what came over a channel that was not found do not count.
+
+        Raises:
+            ReadbackError: The recogniser cannot work, or the file of thresholds is damaged.
+        """
+        from readback.measure.certainty import ANY, load_thresholds
+
+        sounds = (one for one in heard if one is not None and not isinstance(one, str))
+        found = {one.channel for one in sounds if one.channel is not None}
+        channels = {self._channel} if self._channel else found or {ANY}
+        thresholds, engine = load_thresholds(), self.recogniser.name
+        return max(thresholds.least_certainty(engine, channel) for channel in channels)
 
     def hear_transmission(self, path: Path) -> "Transmission":
         """Hear a recording that holds one transmission."""

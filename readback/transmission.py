@@ -46,6 +46,9 @@ class Transmission(BaseModel):
     """Seconds from the start of the recording to the start of the transmission."""
     end: float | None = Field(default=None, ge=0)
     """Seconds from the start of the recording to the end of the transmission."""
+    channel: str | None = None
+    """Over which channel it came, by its sound: ``clean``, ``radio`` or ``interphone``; None where
+    that is like none of them, or nothing was heard."""
     alternatives: tuple[Alternative, ...] = Field(default=(), repr=False)
     """The readings of the sound that differ in their words, most probable first, ``words`` among
     them; empty for typed words, and for an engine that lists none."""

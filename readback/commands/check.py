@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from readback.commands.hearing import (
     Listener,
+    add_channel_argument,
     add_engine_arguments,
     add_judging_arguments,
     add_local_argument,
@@ -51,13 +52,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_judging_arguments(parser)
     add_local_argument(parser)
     add_engine_arguments(parser)
+    add_channel_argument(parser)
     parser.add_argument("--json", action="store_true", help="print JSON, for programs")
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Judge what the arguments name; see `readback.cli.main` for the status."""
     with listening(
-        arguments.engine, arguments.vosk_model, arguments.authority, arguments.local
+        arguments.engine,
+        arguments.vosk_model,
+        arguments.authority,
+        arguments.local,
+        arguments.channel,
     ) as listener:
         if arguments.pairs is not None:
             _refuse(arguments, "instruction", "readback", "heard")
@@ -81,8 +87,9 @@ def _check_one(arguments: argparse.Namespace, listener: Listener) -> int:
         raise InputError(
             "One readback is needed.", "Give READBACK, typed, or --heard FILE, a recording."
         )
-    if arguments.heard is None and (arguments.engine or arguments.vosk_model):
-        raise InputError("Nothing is to be heard.", "Leave --engine and --vosk-model out.")
+    if arguments.heard is None and (arguments.engine or arguments.vosk_model or arguments.channel):
+        remedy = "Leave --engine, --vosk-model and --channel out."
+        raise InputError("Nothing is to be heard.", remedy)
     readback = arguments.readback
     verdict = _judge(
         Pair(
@@ -149,7 +156,7 @@ def _judge(pair: Pair, arguments: argparse.Namespace, listener: Listener) -> "Ve
         callsign=pair.callsign or arguments.callsign,
         local_grammars=listener.local.grammars if listener.local else (),
         local_rules=listener.local.rules if listener.local else (),
-        least_certainty=0.0 if heard is None else listener.least_certainty,
+        least_certainty=0.0 if heard is None else listener.least_certainty_of(heard),
     )
 
 

@@ -149,7 +149,7 @@ def _judge(item: Shipped, directory: Path, listener: Listener) -> Heard:
         readback,
         authority=item.authority,
         callsign=item.callsign,
-        least_certainty=listener.least_certainty,
+        least_certainty=listener.least_certainty_of(instruction, readback),
     )
     return Heard(item, verdict)
 

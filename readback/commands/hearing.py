@@ -6,8 +6,12 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from readback.commands.terminal import tell
+from readback.errors import InputError
 from readback.listener import Listener as Listener
 from readback.settings import load_settings
+
+CHANNELS = ("clean", "radio", "interphone")
+"""Channels that have thresholds of their own in ``grammars/certainty.toml``."""
 
 
 def add_judging_arguments(parser: argparse.ArgumentParser) -> None:
@@ -43,6 +47,15 @@ def add_engine_arguments(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def add_channel_argument(parser: argparse.ArgumentParser) -> None:
+    """Add the option that says over which channel the sound comes."""
+    parser.add_argument(
+        "--channel",
+        metavar="NAME",
+        help="how the sound comes: clean, radio or interphone; found out from it if not given",
+    )
+
+
 def expect_names(listener: Listener, instructions: Sequence[str]) -> None:
     """Listen for the names in typed instructions; show each guess of how one is said, once."""
     for said in listener.expect_names(instructions):
@@ -58,13 +71,16 @@ def listening(
     vosk_model: Path | None = None,
     authority: str = "icao",
     local: Path | None = None,
+    channel: str | None = None,
 ) -> Iterator[Listener]:
     """Give a listener that is closed at the end, whatever happens.
 
     Raises:
         GrammarError: The directory of local wording holds a mistake, or nothing.
-        InputError: The file of settings does.
+        InputError: The file of settings does, or there is no such channel.
     """
+    if channel is not None and channel not in CHANNELS:
+        raise InputError(f'There is no channel "{channel}".', f"Use {', '.join(CHANNELS)}.")
     settings = load_settings()
     directory = local or settings.local
     wording = None
@@ -77,6 +93,7 @@ def listening(
         vosk_model or settings.vosk_model,
         authority=authority,
         local=wording,
+        channel=channel,
     )
     try:
         yield listener

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from readback.commands.enter_key import EnterKey
 from readback.commands.hearing import (
+    add_channel_argument,
     add_engine_arguments,
     add_judging_arguments,
     add_local_argument,
@@ -74,6 +75,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_judging_arguments(parser)
     add_local_argument(parser)
     add_engine_arguments(parser)
+    add_channel_argument(parser)
     parser.add_argument("--json", action="store_true", help="print JSON, for programs")
 
 
@@ -100,7 +102,11 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.level:
         return show_level(microphone, device.name, as_json=arguments.json)
     with listening(
-        arguments.engine, arguments.vosk_model, arguments.authority, arguments.local
+        arguments.engine,
+        arguments.vosk_model,
+        arguments.authority,
+        arguments.local,
+        arguments.channel,
     ) as listener:
         if instruction is not None:
             expect_names(listener, [instruction])
@@ -193,14 +199,18 @@ def _live(microphone: "Microphone", recogniser: Any) -> "LiveListener":
 def _judge(listener: "Listener", authority: str, callsign: str | None) -> "Judge":
     from readback.judging.check import check
 
-    return partial(
-        check,
-        authority=authority,
-        callsign=callsign,
-        local_grammars=listener.local.grammars if listener.local else (),
-        local_rules=listener.local.rules if listener.local else (),
-        least_certainty=listener.least_certainty,
-    )
+    def judge(instruction: "str | Transmission", readback: "Transmission") -> "Verdict":
+        return check(
+            instruction,
+            readback,
+            authority=authority,
+            callsign=callsign,
+            local_grammars=listener.local.grammars if listener.local else (),
+            local_rules=listener.local.rules if listener.local else (),
+            least_certainty=listener.least_certainty_of(instruction, readback),
+        )
+
+    return judge
 
 
 def _hear(

@@ -110,7 +110,7 @@ def keep_recording(store: "Store", head: "SessionHead", path: Path, listener: Li
         update={
             "engine": listener.recogniser.name,
             "engine_model": engine_version(listener.recogniser.name),
-            "least_certainty": listener.least_certainty,
+            "least_certainty": listener.least_certainty_of(*heard),
             "settings": {**head.settings, "recording": path.name},
         }
     )

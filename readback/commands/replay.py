@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from readback.commands.hearing import (
     Listener,
+    add_channel_argument,
     add_engine_arguments,
     add_judging_arguments,
     add_local_argument,
@@ -43,6 +44,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.set_defaults(authority=None)
     add_local_argument(parser)
     add_engine_arguments(parser)
+    add_channel_argument(parser)
     parser.add_argument("--drill", metavar="NAME", help="the drill that was recorded, or its file")
     parser.add_argument(
         "--seed", type=int, metavar="N", help="of the drill's values; else found from what was said"
@@ -85,7 +87,11 @@ def run(arguments: argparse.Namespace) -> int:
     settings = _settings(arguments, len(files))
     with (
         listening(
-            settings.engine, settings.vosk_model, settings.authority, settings.local
+            settings.engine,
+            settings.vosk_model,
+            settings.authority,
+            settings.local,
+            settings.channel,
         ) as listener,
         _records(arguments, settings) as keep,
     ):
@@ -142,6 +148,7 @@ def _settings(arguments: argparse.Namespace, recordings: int) -> "ReplaySettings
         engine=arguments.engine or own.engine or default_engine(vosk_model),
         vosk_model=None if vosk_model is None else vosk_model.absolute(),
         local=None if local is None else local.absolute(),
+        channel=arguments.channel,
         drill=_drill(arguments.drill),
         seed=arguments.seed,
         seat=arguments.seat,

@@ -33,6 +33,8 @@ class ReplaySettings(_Part):
     vosk_model: Path | None = None
     local: Path | None = None
     """Directory of an operator's own wording."""
+    channel: str | None = None
+    """Over which the sound came: ``clean``, ``radio`` or ``interphone``; None finds it out."""
     drill: str | None = None
     """Name of a drill, or path of its file."""
     seed: int | None = None

@@ -75,7 +75,7 @@ class Replayer:
         )
 
     def _judge(self, heard: Sequence[Transmission]) -> Replayed:
-        least = self._listener.least_certainty
+        least = self._listener.least_certainty_of(*heard)
         spoken = self._told_by_hand(join_pauses(heard))
         result = Replayed(file="", engine=self._listener.recogniser.name, least_certainty=least)
         if self._drill is not None and self._settings.drill is not None:

@@ -155,6 +155,7 @@ def make_listener(settings: ReplaySettings) -> Listener:
         settings.vosk_model,
         authority=settings.authority,
         local=load_local(settings.local) if settings.local else None,
+        channel=settings.channel,
     )
 
 

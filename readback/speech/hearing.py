@@ -7,6 +7,7 @@ import numpy as np
 
 from readback.errors import AudioError
 from readback.speech.audio import Recording
+from readback.speech.channel_finding import find_channel
 from readback.speech.recogniser import SAMPLE_RATE_HZ, Recogniser
 from readback.speech.segments import LONGEST_S, Segment, find_segments
 from readback.transmission import Transmission, Word
@@ -38,6 +39,7 @@ def hear_file(
                 "station": recording.stations[segment.channel],
                 "start": segment.start_s,
                 "end": segment.end_s,
+                "channel": find_channel(segment.pcm),
             }
         )
 
@@ -71,7 +73,8 @@ def hear_transmission(path: str | os.PathLike[str], recogniser: Recogniser) -> T
             )
     if not segments:
         return Transmission()
-    heard = recogniser.recognise(np.concatenate([part.pcm for part in segments]).tobytes())
+    pcm = np.concatenate([part.pcm for part in segments])
+    heard = recogniser.recognise(pcm.tobytes())
     stations = {recording.stations[part.channel] for part in segments}
     return heard.model_copy(
         update={
@@ -79,6 +82,7 @@ def hear_transmission(path: str | os.PathLike[str], recogniser: Recogniser) -> T
             "station": stations.pop() if len(stations) == 1 else None,
             "start": segments[0].start_s,
             "end": max(part.end_s for part in segments),
+            "channel": find_channel(pcm),
         }
     )
 

@@ -17,6 +17,7 @@ import numpy as np
 
 from readback.errors import AudioError
 from readback.speech.audio import Pcm
+from readback.speech.channel_finding import find_channel
 from readback.speech.cutting import HandsFree, WhileKeyDown
 from readback.speech.level import LOWEST_DBFS, meter_dbfs
 from readback.speech.microphone import Block, Microphone
@@ -332,7 +333,13 @@ class _TakeInProgress:
         heard = self._recogniser.finish() if self._fed else Transmission()
         self._fed = False
         pcm = np.concatenate(self._parts) if self._parts else np.zeros(0, np.int16)
-        heard = heard.model_copy(update={"start": 0.0, "end": len(pcm) / SAMPLE_RATE_HZ})
+        heard = heard.model_copy(
+            update={
+                "start": 0.0,
+                "end": len(pcm) / SAMPLE_RATE_HZ,
+                "channel": find_channel(pcm),
+            }
+        )
         losses = self._losses + (ended is Ended.UNPLUGGED)
         return Take(heard, pcm, ended, losses, problem)
 
