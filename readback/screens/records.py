@@ -159,7 +159,13 @@ def progress_lines(sessions: "Sequence[KeptSession]") -> Iterator[Content]:
     shares = [day.right.share for day in progress.trend if day.right.share is not None]
     if shares:
         first, last = shares[0], shares[-1]
-        yield Content(f"  trend  {bars(shares)}  first {first:.0%}, last {last:.0%}")
+        text = f"  trend by day  {bars(shares)}  first {first:.0%}, last {last:.0%}"
+        if progress.change is not None:
+            low, high = progress.change.interval
+            text += (
+                f"; later half {progress.change.difference:+.0%} (95 %: {low:+.0%} to {high:+.0%})"
+            )
+        yield Content(text)
     kinds = [f"{kind} {count}" for kind, count in progress.error_kinds.items() if count]
     yield Content(f"  errors  {', '.join(kinds) or 'none'}")
     worst = [

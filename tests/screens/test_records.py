@@ -31,9 +31,9 @@ from tests.screens.test_screens import drill_is_ready
 PAIR = next(one for one in make_pairs(100, 7) if one.error is None)
 
 
-def keep_session(store: Store, trainee: str, *readbacks: str) -> None:
+def keep_session(store: Store, trainee: str, *readbacks: str, day: int = 1) -> None:
     instruction = "hold short of runway 27L"
-    head = SessionHead(training="ground calls", training_date=date(2026, 3, 1), trainee=trainee)
+    head = SessionHead(training="ground calls", training_date=date(2026, 3, day), trainee=trainee)
     session = store.begin(head)
     for readback in readbacks:
         asked = store.keep_transmission(session, Transmission.typed(instruction))
@@ -205,8 +205,8 @@ def test_the_records_tell_trend_errors_and_exchanges_of_a_trainee(tmp_path, size
     path = tmp_path / "records.sqlite3"
     with Store(path) as store:
         keep_session(store, "Ann", "holding short runway 27R", "holding short runway 27R")
-        keep_session(store, "Ben", "roger")
-        keep_session(store, "Ann", "holding short runway 27L", "holding short runway 27R")
+        keep_session(store, "Ben", "roger", day=2)
+        keep_session(store, "Ann", "holding short runway 27L", "holding short runway 27R", day=3)
 
     async def use(seat: Seat) -> None:
         await seat.press("5")
@@ -216,6 +216,7 @@ def test_the_records_tell_trend_errors_and_exchanges_of_a_trainee(tmp_path, size
         assert "3 sessions" in seen
         assert "Ann: 1 of 4" in seen
         assert "first 0%, last 50%" in seen
+        assert "later half +50%" in seen
         assert "wrong 3" in seen
         await seat.press("down")
         assert "Ben: 0 of 1" in seat.sees()
