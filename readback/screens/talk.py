@@ -218,7 +218,7 @@ class TalkScreen(KeyedScreen[None]):
             report = check_level(take.pcm if ears is None else ears.recent)
             self.tell(f"Nothing was understood. {report.advice}")
             return
-        if take.losses:
+        if take.losses and take.problem is None:
             self.tell("Samples were lost: the verdict is not certain, say it again.")
         await self.heard(take)
 

@@ -11,6 +11,7 @@ from contextlib import contextmanager
 import numpy as np
 import pytest
 
+from readback.settings import load_settings
 from tests.live.fakes import quiet, read_speech
 
 RIGHT = ("gc01_hold_short.flac", "larkspur four two one hold short of runway two seven left")
@@ -67,6 +68,12 @@ class Listening:
         self._process.wait()
 
 
+def readback(*arguments: str) -> subprocess.CompletedProcess:
+    return subprocess.run(
+        [sys.executable, "-m", "readback", *arguments], capture_output=True, text=True, timeout=60
+    )
+
+
 @contextmanager
 def listening(*arguments: str):
     running = Listening(*arguments)
@@ -112,6 +119,17 @@ def test_nobody_who_speaks_is_one_line_and_status_two(sound):
 
     assert (ended, output) == (2, "")
     assert told.splitlines()[-1].startswith("readback: Nobody spoke within 1 s.")
+
+
+def test_the_device_that_was_chosen_is_remembered(sound):
+    chosen = readback("listen", "--device", "headset_mic", "--hands-free", "--remember", "--level")
+
+    later = readback("listen", RIGHT[1], "--seconds", "0.3")
+
+    assert (chosen.returncode, chosen.stdout.splitlines()[0][:5]) == (1, "muted")
+    assert load_settings().device == "headset_mic (ALSA)"
+    assert load_settings().hands_free is True
+    assert "Say the readback (headset_mic (ALSA))" in later.stderr
 
 
 def test_unplugged_in_mid_take_what_was_said_is_kept_after_one_line(sound):

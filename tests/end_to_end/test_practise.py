@@ -82,7 +82,7 @@ def test_unplugged_in_mid_take_another_microphone_is_chosen_in_the_same_screen(s
                 await asyncio.sleep(2.0)
                 await asyncio.to_thread(sound.unplug, "headset")
             await until(pilot, lambda: view.verdict is not None)
-            lost = view.verdict, [line for line in screen.told if "gone" in line]
+            lost = view.verdict, list(screen.told)
 
             sound.plug_in("second")
             services.choose_microphone("second_mic (ALSA)")
@@ -97,5 +97,5 @@ def test_unplugged_in_mid_take_another_microphone_is_chosen_in_the_same_screen(s
 
     assert first.verdict == "say again"
     assert first.readback.text.startswith("holding short")
-    assert len(told) == 1
+    assert [line.startswith("The microphone is gone.") for line in told] == [True]
     assert second.verdict == "correct"
