@@ -72,7 +72,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--quick", action="store_true", help=f"{QUICK_PAIRS} recordings, one level of noise"
     )
     parser.add_argument(
-        "--pairs", type=int, metavar="N", help="only the first N recordings of the list"
+        "--pairs", type=int, metavar="N", help="only N recordings, spread over the list"
     )
     parser.add_argument(
         "--baseline",
@@ -105,7 +105,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Measure and show; the status is 0, as no readback of the user's is judged."""
-    from readback.measure.labels import read_labels
+    from readback.measure.labels import read_labels, spread
 
     if arguments.plots is not None:
         from readback.measure.plots import check_plots
@@ -119,7 +119,7 @@ def run(arguments: argparse.Namespace) -> int:
         refuse_reported(labelled)
     if arguments.pairs is not None and arguments.pairs < 1:
         raise InputError("--pairs is less than one recording.", "Give how many to hear.")
-    labelled = labelled[: arguments.pairs or (QUICK_PAIRS if arguments.quick else None)]
+    labelled = spread(labelled, arguments.pairs or (QUICK_PAIRS if arguments.quick else None))
     conditions = _conditions(arguments)
     if arguments.endpointing:
         show_endpointing(arguments, labelled, conditions)

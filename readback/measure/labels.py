@@ -1,7 +1,7 @@
 """Labelled recordings: a folder with ``labels.csv`` and the clips that it names."""
 
 import csv
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict
@@ -74,6 +74,22 @@ def read_labels(folder: Path) -> tuple[Labelled, ...]:
     if not found:
         raise InputError(f"{path}: names no recording.", "Give a line to each recording.")
     return found
+
+
+def spread(labelled: Sequence[Labelled], count: int | None) -> tuple[Labelled, ...]:
+    """Take some recordings, two that follow each other at a time, spread over the whole list.
+
+    Our own lists have a right and a wrong readback of one voice in turn, kind of text after kind.
+
+    Args:
+        labelled: All of them.
+        count: How many to take at most; None takes all.
+    """
+    if count is None or count >= len(labelled):
+        return tuple(labelled)
+    twos, wanted = (len(labelled) + 1) // 2, (count + 1) // 2
+    starts = [2 * (number * twos // wanted) for number in range(wanted)]
+    return tuple(one for start in starts for one in labelled[start : start + 2])[:count]
 
 
 def _read(reader: "csv.DictReader[str]", path: Path, folder: Path) -> Iterator[Labelled]:

@@ -1,7 +1,7 @@
 import pytest
 
 from readback.errors import InputError
-from readback.measure.labels import read_labels
+from readback.measure.labels import read_labels, spread
 
 HEAD = "file,instruction,readback,expected\n"
 GOOD = "a.wav,cross runway one four,crossing runway one four,correct\n"
@@ -108,3 +108,21 @@ def test_another_encoding_is_told(folder):
 
     with pytest.raises(InputError, match="not in UTF-8"):
         read_labels(folder)
+
+
+# Chosen by hand: twos of 0-1, 2-3, 4-5, 6-7, 8-9, the last alone where the number is odd.
+@pytest.mark.parametrize(
+    ("total", "count", "taken"),
+    [
+        (10, 4, [0, 1, 4, 5]),
+        (10, 6, [0, 1, 2, 3, 6, 7]),
+        (10, 3, [0, 1, 4]),
+        (10, 10, list(range(10))),
+        (10, 99, list(range(10))),
+        (9, 2, [0, 1]),
+        (3, None, [0, 1, 2]),
+        (1, 1, [0]),
+    ],
+)
+def test_some_recordings_are_spread_over_the_list_two_at_a_time(total, count, taken):
+    assert list(spread(range(total), count)) == taken
