@@ -2,8 +2,8 @@
 
     python -m audio_demo_synth.ear.export readback/speech/models/ear.onnx A.pt [B.pt ...]
 
-Dynamic quantisation of the matrix products, per channel; the convolutions stay float32. Prints how
-far the two files' probabilities lie apart.
+Dynamic quantisation of the matrix products, per channel; the convolutions are stored in eight bits
+and computed in float32. Prints how far the two files' probabilities lie apart.
 """
 
 import argparse
@@ -46,6 +46,27 @@ def load_average(paths: Sequence[Path]) -> EarNetwork:
     return network.eval()
 
 
+def store_convolutions_small(path: Path) -> None:
+    """Keep each convolution's weights as int8 and a scale per output channel."""
+    import onnx
+    from onnx import helper, numpy_helper
+
+    model = onnx.load(path)
+    graph = model.graph
+    wanted = {node.input[1] for node in graph.node if node.op_type == "Conv"}
+    for tensor in [tensor for tensor in graph.initializer if tensor.name in wanted]:
+        weights = numpy_helper.to_array(tensor)
+        scale = (np.abs(weights).max(axis=(1, 2)) / 127).astype(np.float32)
+        small = np.round(weights / scale[:, None, None]).astype(np.int8)
+        names = f"{tensor.name}_small", f"{tensor.name}_scale"
+        graph.initializer.remove(tensor)
+        graph.initializer.append(numpy_helper.from_array(small, names[0]))
+        graph.initializer.append(numpy_helper.from_array(scale, names[1]))
+        node = helper.make_node("DequantizeLinear", names, [tensor.name], axis=0)
+        graph.node.insert(0, node)
+    onnx.save(model, path)
+
+
 def export(network: EarNetwork, out: Path) -> float:
     """Write the int8 file; return the largest difference of a probability from float32."""
     import onnxruntime
@@ -72,6 +93,7 @@ def export(network: EarNetwork, out: Path) -> float:
             per_channel=True,
             op_types_to_quantize=["MatMul"],
         )
+        store_convolutions_small(out)
     session = onnxruntime.InferenceSession(str(out), providers=["CPUExecutionProvider"])
     mel = torch.randn(1, 80, 737)
     with torch.no_grad():

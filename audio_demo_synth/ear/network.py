@@ -1,4 +1,4 @@
-"""The ear's network in PyTorch: the encoder of Whisper tiny.en with a head that names phones."""
+"""The ear's network in PyTorch: the lower layers of a Whisper encoder, and a head naming phones."""
 
 import struct
 from pathlib import Path
@@ -12,7 +12,8 @@ from torch import Tensor, nn
 
 from readback.speech.ear.phones import MEL_BANDS, PHONES
 
-HEADS = 6
+HEAD_WIDTH = 64
+"""Width of one attention head in every Whisper model."""
 CT2_TYPES = {0: np.float32, 1: np.int8, 2: np.int16, 3: np.int32, 4: np.float16}
 
 
@@ -63,10 +64,11 @@ class Layer(nn.Module):
     def forward(self, x: Tensor, mask: Tensor | None) -> Tensor:
         """(batch, time, width) -> the same."""
         batch, time, width = x.shape
-        parts = self.qkv(self.ln1(x)).view(batch, time, 3, HEADS, width // HEADS)
+        heads = max(1, width // HEAD_WIDTH)
+        parts = self.qkv(self.ln1(x)).view(batch, time, 3, heads, width // heads)
         q, k, v = parts.permute(2, 0, 3, 1, 4).unbind(0)
         if mask is None:  # written out, because this form exports cleanly
-            scale = (width // HEADS) ** -0.5
+            scale = (width // heads) ** -0.5
             attended = torch.softmax(q @ k.transpose(-1, -2) * scale, -1) @ v
         else:
             attended = functional.scaled_dot_product_attention(q, k, v, attn_mask=mask)

@@ -1,19 +1,22 @@
 """Make the texts that the training voices speak, and the pronunciation of every word in them.
 
-    python -m audio_demo_synth.ear.texts OUT.json --count 40000 --seed 11 [--general FILE.txt]
+    python -m audio_demo_synth.ear.texts OUT.json --count 40000 --seed 11 [--general FILE.txt] \
+        [--unlike LABELS.csv ...]
 
-Four kinds: calls of both families, strings of random words (so that no grammar is learned by
-heart), single words, and general sentences and random dictionary words (so that every phone is
-heard).
+Five kinds: sentences of the project's grammar, calls of both families, strings of random words (so
+that no grammar is learned by heart), single words, and general sentences and random dictionary
+words (so that every phone is heard). Texts that figures are taken on (``--unlike``) stay out.
 """
 
 import argparse
+import csv
 import json
 import random
 import re
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+from audio_demo_synth.ear.sentences import make_sentence
 from audio_demo_synth.ear.vocabulary import (
     COMPASS,
     DIGITS,
@@ -23,6 +26,8 @@ from audio_demo_synth.ear.vocabulary import (
     SIDES,
     load_dictionary,
 )
+from readback.errors import InputError
+from readback.phraseology.grammar import Grammar, load_grammar
 
 GROUND = """
 hold short of runway {rwy}|hold short of {rwy} at {twy}|hold short of {twy}
@@ -175,8 +180,22 @@ def make_words(rng: random.Random) -> str:
     return " ".join(rng.choice(rng.choice(pools)) for _ in range(rng.randint(2, 10)))
 
 
-def make_text(rng: random.Random, general: Sequence[str], rare: Sequence[str]) -> str:
+def grammar_sentence(rng: random.Random, grammar: Grammar) -> str:
+    """Make a call of the project's grammar, its abbreviations spelled as they are said."""
+    while True:
+        try:
+            return make_sentence(grammar, rng).lower().replace("qnh", "q n h")
+        except InputError:  # some sets of values have no wording
+            continue
+
+
+def make_text(
+    rng: random.Random, general: Sequence[str], rare: Sequence[str], grammar: Grammar
+) -> str:
     """Make one text of any kind."""
+    kind = rng.random()
+    if kind < 0.22:
+        return grammar_sentence(rng, grammar)
     kind = rng.random()
     if kind < 0.12:
         pools = [DIGITS, DIGITS[:11], LETTERS, OPERATOR_NAMES, PHRASE_WORDS]
@@ -202,6 +221,13 @@ def read_general(path: Path, lexicon: dict[str, str]) -> list[str]:
     return sorted(found)
 
 
+def read_said(paths: Sequence[Path]) -> set[str]:
+    """Read the columns ``instruction`` and ``readback`` of labels."""
+    rows = [row for path in paths for row in csv.DictReader(path.open(encoding="utf-8"))]
+    said = (row[column].lower() for row in rows for column in ("instruction", "readback"))
+    return {" ".join(re.sub(r"[^a-z' ]+", " ", text).split()) for text in said}
+
+
 def main() -> None:
     """Write ``{"lexicon": word -> phones, "texts": [...]}``."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -209,13 +235,19 @@ def main() -> None:
     parser.add_argument("--count", type=int, default=40_000)
     parser.add_argument("--seed", type=int, default=11)
     parser.add_argument("--general", type=Path)
+    parser.add_argument("--unlike", type=Path, nargs="*", default=[])
     options = parser.parse_args()
     rng = random.Random(options.seed)
     dictionary = load_dictionary()
     rare = sorted(word for word in dictionary if re.fullmatch(r"[a-z]{3,9}", word))
     general = read_general(options.general, dictionary) if options.general else []
-    made = (make_text(rng, general, rare) for _ in range(options.count))
-    texts = [text for text in made if all(word in dictionary for word in text.split())]
+    grammar, reported = load_grammar(), read_said(options.unlike)
+    made = (make_text(rng, general, rare, grammar) for _ in range(options.count))
+    texts = [
+        text
+        for text in made
+        if text not in reported and all(word in dictionary for word in text.split())
+    ]
     words = sorted({word for text in texts + general for word in text.split()})
     lexicon = {word: dictionary[word] for word in words}
     options.out.write_text(json.dumps({"lexicon": lexicon, "texts": texts}), "utf-8")

@@ -2,7 +2,7 @@
 
     python -m audio_demo_synth.ear.train NAME DATA OUT --minutes 9 --rate 1e-4
 
-DATA holds ``texts.json`` (`texts`), shards (`speak`, `people pack`) and ``encoder.npz``
+DATA holds ``texts.json`` (`texts`), shards (`speak`, `people pack`) and the encoder's weights
 (`start`). OUT gets NAME.pt (float16 weights, averaged over steps) and NAME.json (every measure on
 the choosing people, never on synthetic voices). Seeds: ``--seed``.
 """
@@ -18,7 +18,8 @@ from typing import Any
 import numpy as np
 import torch
 import torch.nn.functional as functional
-from torch import Tensor
+from torch import Tensor, nn
+from torch.nn.utils import parametrize
 
 from audio_demo_synth.ear.augment import Spoiler, log_mel
 from audio_demo_synth.ear.network import EarNetwork
@@ -52,11 +53,15 @@ class Training:
         if options.start:
             state = torch.load(options.start, map_location=self.device)
             self.network.load_state_dict({k: v.float() for k, v in state.items()})
-        elif (options.data / "encoder.npz").exists():
-            with np.load(options.data / "encoder.npz") as weights:
+        elif (options.data / options.encoder).exists():
+            with np.load(options.data / options.encoder) as weights:
                 self.network.load_whisper({k: weights[k].astype("f4") for k in weights.files})
-        self.origin = {k: v.detach().clone() for k, v in self.network.named_parameters()}
-        self.average = {k: v.detach().clone() for k, v in self.network.state_dict().items()}
+        self.average = plain_state(self.network)
+        freeze(self.network, options.freeze)
+        if options.rank:
+            lower_rank(self.network, options.rank)
+        self.learned = {k: v for k, v in self.network.named_parameters() if v.requires_grad}
+        self.origin = {k: v.detach().clone() for k, v in self.learned.items()}
         self.measures: list[dict[str, Any]] = []
 
     def run(self) -> None:
@@ -64,8 +69,8 @@ class Training:
         options, network = self.options, self.network
         while not self.pool.scan():
             time.sleep(1)
-        head = [p for name, p in network.named_parameters() if name.startswith("head")]
-        body = [p for name, p in network.named_parameters() if not name.startswith("head")]
+        head = [p for name, p in self.learned.items() if name.startswith("head")]
+        body = [p for name, p in self.learned.items() if not name.startswith("head")]
         groups = [{"params": body, "lr": options.rate}, {"params": head, "lr": options.rate * 5}]
         optimizer = torch.optim.AdamW(groups, betas=(0.9, 0.98), weight_decay=0.01)
         network.train()
@@ -145,7 +150,7 @@ class Training:
     def pull(self, rate: float) -> None:
         """Draw the encoder back towards the weights it started from."""
         if self.options.pull and not self.options.start:
-            for name, value in self.network.named_parameters():
+            for name, value in self.learned.items():
                 if not name.startswith("head"):
                     value.lerp_(self.origin[name], rate * self.options.pull)
 
@@ -154,7 +159,7 @@ class Training:
         """Keep a running average of the weights."""
         if step % 4 == 0:
             share = 1 - min(0.999, (step + 1) / (step + 20)) ** 4
-            for name, value in self.network.state_dict().items():
+            for name, value in plain_state(self.network).items():
                 self.average[name].lerp_(value, share)
 
     def measure(self, step: int) -> None:
@@ -172,6 +177,46 @@ class Training:
         torch.save({k: v.half() for k, v in self.average.items()}, path.with_suffix(".pt"))
         facts = {k: str(v) for k, v in vars(self.options).items()}
         path.with_suffix(".json").write_text(json.dumps({"options": facts, "rows": self.measures}))
+
+
+class LowRank(nn.Module):
+    """A weight that learns only a product of two thin matrices on top of itself."""
+
+    def __init__(self, rows: int, columns: int, rank: int) -> None:
+        super().__init__()
+        self.down = nn.Parameter(torch.randn(rank, columns) / columns**0.5)
+        self.up = nn.Parameter(torch.zeros(rows, rank))
+
+    def forward(self, weight: Tensor) -> Tensor:
+        """The weight with what was learned."""
+        return weight + self.up @ self.down
+
+
+def freeze(network: EarNetwork, layers: int) -> None:
+    """Hold the convolutions and the lowest ``layers`` layers as they are; 0 holds nothing."""
+    for part in [network.c1, network.c2, *network.layers[:layers]] if layers else []:
+        part.requires_grad_(False)
+
+
+def lower_rank(network: EarNetwork, rank: int) -> None:
+    """Let every layer's products learn low-rank updates alone. Source: Hu et al., ICLR 2022."""
+    freeze(network, len(network.layers))
+    for layer in network.layers:
+        for linear in (layer.qkv, layer.o, layer.f1, layer.f2):
+            update = LowRank(*linear.weight.shape, rank).to(linear.weight.device)
+            parametrize.register_parametrization(linear, "weight", update)
+
+
+def plain_state(network: EarNetwork) -> dict[str, Tensor]:
+    """The weights under their plain names, low-rank updates added in; copies."""
+    state = {}
+    for name, value in network.state_dict().items():
+        module = name.split(".parametrizations.")[0]
+        if module == name:
+            state[name] = value.detach().clone()
+        elif name.endswith("original"):
+            state[f"{module}.weight"] = network.get_submodule(module).weight.detach().clone()
+    return state
 
 
 class Measures:
@@ -271,6 +316,9 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--every", type=int, default=4000, help="steps between measures")
     parser.add_argument("--seconds", type=float, default=400.0, help="sound in a batch")
+    parser.add_argument("--encoder", default="encoder.npz", help="starting weights in DATA")
+    parser.add_argument("--freeze", type=int, default=0, help="layers held as they are")
+    parser.add_argument("--rank", type=int, default=0, help="learn low-rank updates alone")
     parser.add_argument("--width", type=int, default=384)
     parser.add_argument("--layers", type=int, default=4)
     Training(parser.parse_args()).run()
