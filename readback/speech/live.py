@@ -236,10 +236,8 @@ class LiveListener:
                     # Ends the loop after what the driver still had.
                     ended = Ended.KEY
                     self._microphone.stop()
-                waited = self._clock() - began
-                if not cutter.has_begun and waited > seconds:
-                    break
-                if waited > seconds + LONGEST_S or (not hands_free and waited > seconds):
+                longer = LONGEST_S if hands_free and cutter.has_begun else 0.0
+                if self._clock() - began > seconds + longer:
                     break
         except AudioError as error:
             if not opened:
@@ -296,7 +294,9 @@ class _TakeInProgress:
         self._losses += lost
         if len(pcm):
             self._waiting.append(pcm)
-        if sum(map(len, self._waiting)) >= PARTIAL_S * SAMPLE_RATE_HZ:
+        # In a pause in which all was heard already, what comes is silence until a voice says else.
+        enough = sum(map(len, self._waiting)) >= PARTIAL_S * SAMPLE_RATE_HZ
+        if enough and self._hang_s is None:
             self._tell(self._feed())
 
     def ends_with_pause(self, pause_s: float) -> bool:
@@ -327,8 +327,7 @@ class _TakeInProgress:
             self._on_partial(heard)
 
     def finish(self, ended: Ended, problem: str | None) -> Take:
-        # Where a pause ended it, all was heard in the pause: the rest is silence.
-        if self._waiting and ended is not Ended.PAUSE:
+        if self._waiting and self._hang_s is None:
             self._feed()
         heard = self._recogniser.finish() if self._fed else Transmission()
         self._fed = False

@@ -31,11 +31,10 @@ from readback.phraseology.grammar import load_grammar
 from readback.screens.app import ReadbackApp
 from readback.speech.engines import default_engine, make_recogniser
 from readback.speech.live import LiveListener
-from readback.speech.microphone import Block
 from readback.speech.recogniser import Recogniser
 from readback.speech.segments import HANG_S, Segmenter
 from readback.transmission import Transmission
-from tests.live.fakes import fake_microphone, in_blocks, quiet
+from tests.live.fakes import AtOnce, fake_microphone, in_blocks, quiet
 from tests.screens.fakes import make_services
 
 BLOCK_S = 0.05
@@ -162,22 +161,6 @@ class OnlyInPauses:
     def finish(self) -> Transmission:
         self._fed = b""
         return Transmission()
-
-
-class AtOnce:
-    """A microphone whose blocks come as fast as they are read, each by itself."""
-
-    def __init__(self, sound: np.ndarray) -> None:
-        self.blocks_read = 0
-        self._pcm = [np.rint(block * 32_767).astype(np.int16) for block in in_blocks(sound)]
-
-    def blocks(self) -> Iterator[Block | None]:
-        for pcm in self._pcm:
-            self.blocks_read += 1
-            yield Block(pcm)
-
-    def stop(self) -> None:
-        """Not used: a pause ends what is heard here."""
 
 
 def measure_cuts(recogniser: Recogniser, labels: Sequence[Labelled]) -> None:

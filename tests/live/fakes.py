@@ -1,14 +1,15 @@
 """A microphone and a clock without hardware."""
 
 import threading
-from collections.abc import Callable, Sequence
+import time
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 import soundfile
 
 from readback.data import data_directory
 from readback.errors import AudioError
-from readback.speech.microphone import Microphone, Take
+from readback.speech.microphone import Block, Microphone, Take
 
 RECORDINGS = data_directory("audio_demo_synth") / "recordings"
 
@@ -45,7 +46,11 @@ class FakeStream:
 
 
 def fake_microphone(
-    blocks: Sequence, *, sample_rate_hz: int = 16_000, unplugged: bool = False
+    blocks: Sequence,
+    *,
+    sample_rate_hz: int = 16_000,
+    unplugged: bool = False,
+    clock: Callable[[], float] = time.monotonic,
 ) -> Microphone:
     """Make a microphone that records these blocks each time it is opened.
 
@@ -56,7 +61,23 @@ def fake_microphone(
     def open_stream(take: Take) -> FakeStream:
         return FakeStream(take, blocks, sample_rate_hz, unplugged=unplugged)
 
-    return Microphone(open_stream)
+    return Microphone(open_stream, clock=clock)
+
+
+class AtOnce:
+    """A microphone whose blocks come as fast as they are read, each by itself."""
+
+    def __init__(self, samples: np.ndarray) -> None:
+        self.blocks_read = 0
+        self._pcm = [np.rint(block * 32_767).astype(np.int16) for block in in_blocks(samples)]
+
+    def blocks(self) -> Iterator[Block | None]:
+        for pcm in self._pcm:
+            self.blocks_read += 1
+            yield Block(pcm)
+
+    def stop(self) -> None:
+        """A pause ends what is heard here."""
 
 
 def broken_microphone(message: str = "The device cannot be opened.") -> Microphone:

@@ -5,11 +5,21 @@ import numpy as np
 import pytest
 
 from readback.errors import AudioError, RecogniserError
-from readback.speech.live import ECHO_S, Ended, HalfDuplex, LiveListener
+from readback.speech.live import (
+    ECHO_S,
+    LONG_HANG_S,
+    SHORT_HANG_S,
+    UNKNOWN_HANG_S,
+    Ended,
+    HalfDuplex,
+    LiveListener,
+)
 from readback.speech.microphone import Microphone
 from readback.speech.recogniser import ScriptedRecogniser
+from readback.speech.segments import Segmenter
 from readback.transmission import Transmission
 from tests.live.fakes import (
+    AtOnce,
     fake_microphone,
     in_blocks,
     quiet,
@@ -58,6 +68,76 @@ def test_partial_results_come_at_least_five_times_a_second_of_speech():
 
     assert len(partials) >= 5 * (len(take.pcm) / 16_000 - 0.5)
     assert [len(one.words) for one in partials] == sorted(len(one.words) for one in partials)
+
+
+def paused(pause_s: float) -> np.ndarray:
+    """Speech with a pause after a second of it, and quiet after it."""
+    speech = read_speech("gc01_hold_short.flac")
+    at = 16_000 + int(np.argmin(np.convolve(np.abs(speech[16_000:32_000]), np.ones(800), "same")))
+    return np.concatenate(
+        [quiet(0.5), speech[:at], quiet(pause_s, seed=1), speech[at:], quiet(1.5, seed=2)]
+    )
+
+
+@pytest.mark.parametrize(
+    ("complete", "hang_s"),
+    [(True, SHORT_HANG_S), (None, UNKNOWN_HANG_S), (False, LONG_HANG_S)],
+)
+def test_the_pause_that_ends_a_take_depends_on_what_is_awaited(complete, hang_s):
+    samples = paused(0.0)
+    segmenter = Segmenter()
+    segmenter.feed(np.rint(samples * 32_767).astype(np.int16))
+    microphone = AtOnce(samples)
+    live = LiveListener(microphone, ScriptedRecogniser(hears_seconds))
+
+    take = live.hear(is_complete=lambda _: complete)
+
+    ended_s = microphone.blocks_read * 0.05
+    assert take.ended is Ended.PAUSE
+    assert ended_s - segmenter.voiced_until == pytest.approx(hang_s, abs=0.1)
+
+
+@pytest.mark.parametrize(("complete", "whole"), [(True, False), (False, True)])
+def test_a_pause_in_the_middle_ends_only_what_is_complete(complete, whole):
+    samples = paused(0.5)
+    live = LiveListener(AtOnce(samples), ScriptedRecogniser(hears_seconds))
+
+    take = live.hear(is_complete=lambda _: complete)
+
+    assert (len(take.pcm) > 3.5 * 16_000) is whole
+
+
+def test_all_is_heard_in_the_pause_and_nothing_after_it():
+    """The end of the pause finds the result ready: nothing is fed to the recogniser meanwhile."""
+
+    class Counting(ScriptedRecogniser):
+        fed = 0
+        settled: tuple[int, ...] = ()
+
+        def feed(self, pcm: bytes) -> Transmission:
+            self.fed += len(pcm)
+            return super().feed(pcm)
+
+        def settle(self) -> Transmission:
+            self.settled += (self.fed,)
+            return super().settle()
+
+    recogniser = Counting(hears_seconds)
+
+    take = LiveListener(AtOnce(paused(0.0)), recogniser).hear()
+
+    assert recogniser.settled[-1] == recogniser.fed == 2 * len(take.pcm)
+
+
+def test_what_was_said_right_after_a_take_is_in_the_next_where_it_is_kept_open():
+    speech = read_speech("gc01_hold_short.flac")
+    samples = np.concatenate([quiet(0.5), speech, quiet(0.5), speech, quiet(1.5)])
+    live = LiveListener(AtOnce(samples), ScriptedRecogniser(hears_seconds))
+
+    with live.kept_open():
+        takes = [live.hear(is_complete=lambda _: True) for _ in range(2)]
+
+    assert len(takes[1].pcm) == pytest.approx(len(takes[0].pcm), abs=0.2 * 16_000)
 
 
 def test_push_to_talk_takes_all_from_the_press_to_the_release():
@@ -174,6 +254,35 @@ def test_what_the_voice_says_is_never_heard():
     live = listener([begin, *spoken(), *in_blocks(quiet(0.2))], duplex)
 
     take = live.hear(seconds=1.0)
+
+    assert take.ended is Ended.TIME
+    assert len(take.pcm) == 0
+
+
+def test_what_the_voice_said_is_left_out_however_late_it_is_read():
+    now = [0.0]
+    duplex = HalfDuplex(lambda: now[0])
+    gate = duplex.speaking()
+
+    def at(seconds: float, action=lambda: None):
+        def go() -> None:
+            now[0] = seconds
+            action()
+
+        return go
+
+    blocks = [
+        at(1.0, gate.__enter__),
+        *spoken(),
+        at(4.0, lambda: gate.__exit__(None, None, None)),
+        at(9.0),
+        *in_blocks(quiet(0.5)),
+    ]
+    reader_waits = threading.Event()
+    microphone = fake_microphone([*blocks, reader_waits.set], clock=lambda: now[0])
+    live = LiveListener(microphone, ScriptedRecogniser(hears_seconds), duplex)
+
+    take = live.hear(seconds=0.5, is_cancelled=lambda: not reader_waits.wait(5.0))
 
     assert take.ended is Ended.TIME
     assert len(take.pcm) == 0
