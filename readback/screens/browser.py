@@ -16,7 +16,21 @@ from readback.errors import InputError
 HOST = "127.0.0.1"
 DEFAULT_PORT = 8421
 
-_FOREIGN_LINK = re.compile(r"<link\b[^>]*https?://[^>]*>", re.DOTALL)
+_FOREIGN_LINK = re.compile(r"<link\b[^>]*https?://[^>]*fonts[^>]*>", re.DOTALL)
+_OWN_FONT = (
+    '<style>@font-face { font-family: "Roboto Mono";'
+    ' src: url("/static/fonts/RobotoMono-VariableFont_wght.ttf"); }</style>'
+)
+_FOCUS = """<script>
+const waiting = setInterval(() => {
+  const keys = document.querySelector(".xterm-helper-textarea");
+  if (keys && document.body.classList.contains("-first-byte")) {
+    keys.focus();
+    clearInterval(waiting);
+  }
+}, 100);
+</script></body>"""
+"""Else the first keys that are typed go nowhere."""
 
 
 def serve_screens(arguments: Sequence[str], port: int = DEFAULT_PORT) -> None:
@@ -90,8 +104,9 @@ def make_guard(web: Any, own_url: str) -> Any:
             raise web.HTTPForbidden(text="Not for pages of other sites.")
         response = await handler(request)
         if request.path == "/":
-            # The page as shipped fetches a font from elsewhere.
-            response.text = _FOREIGN_LINK.sub("", response.text)
+            # The page as shipped fetches from elsewhere a font that lies beside it.
+            page = _FOREIGN_LINK.sub(_OWN_FONT, response.text)
+            response.text = page.replace("</body>", _FOCUS)
         if not response.prepared:
             response.headers["Content-Security-Policy"] = policy
         return response
