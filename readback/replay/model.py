@@ -97,7 +97,7 @@ class Replayed(_Part):
     """Length that was heard."""
     engine: str = ""
     least_certainty: float = 0.0
-    """Elements heard with less were not judged."""
+    """Elements heard with less were not judged; the strictest of what its channels want."""
     transmissions: tuple[HeardTransmission, ...] = ()
     exchanges: tuple[ReplayedExchange, ...] = ()
     drill: ReplayedDrill | None = None

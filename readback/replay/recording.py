@@ -90,7 +90,7 @@ class Replayer:
         return result.model_copy(
             update={
                 "transmissions": transmissions,
-                "exchanges": self._exchanges(transmissions, least),
+                "exchanges": self._exchanges(transmissions),
             }
         )
 
@@ -141,16 +141,18 @@ class Replayer:
 
     # ---- what was said -------------------------------------------------------------------------
 
-    def _exchanges(
-        self, heard: Sequence[HeardTransmission], least: float
-    ) -> tuple[ReplayedExchange, ...]:
+    def _exchanges(self, heard: Sequence[HeardTransmission]) -> tuple[ReplayedExchange, ...]:
         spoken = [one.transmission for one in heard]
         numbers = {id(one.transmission): one.number for one in heard}
         return tuple(
             ReplayedExchange(
                 instruction=numbers[id(one.instruction)],
                 readback=None if one.readback is None else numbers[id(one.readback)],
-                verdict=self._wording.check(one.instruction, one.readback, least),
+                verdict=self._wording.check(
+                    one.instruction,
+                    one.readback,
+                    self._listener.least_certainty_of(one.instruction, one.readback),
+                ),
                 delivery=None
                 if one.readback is None
                 else measure_manner(one.readback, instruction=one.instruction),

@@ -140,7 +140,7 @@ def test_a_recording_is_kept_once_with_the_sound_of_each_channel(replay, tmp_pat
         own = channels[name][round(start * 16_000) : round(end * 16_000)]
         assert np.abs(sound).max() == np.abs(own).max()
     assert [one.current.station for one in session.transmissions] == ["controller", "flight_deck"]
-    assert session.exchanges[0].outcome == "incorrect"
+    assert session.exchanges[0].outcome != "correct"
 
 
 def test_a_kept_recording_is_judged_again_by_its_authority_and_its_local_wording(tmp_path):
