@@ -31,6 +31,8 @@ SHARE_WORDS = 0.5
 """Part of the doubt that a verdict may have with which each word of an accusation may be heard."""
 SHARE_CRITICAL = 0.5
 """Part of the doubt that a verdict may have with which a critical call may be passed."""
+LEAST_DUE = 0.5
+"""`correct` is never less probable, whatever the threshold."""
 
 _Key = tuple[str, str | None, Status, str | None]
 
@@ -137,7 +139,8 @@ def _due(right: Sequence[tuple[float, Verdict]], least_certainty: float) -> floa
         for _, verdict in right
         for finding in verdict.findings
     )
-    return 1 - (1 - least_certainty) * (SHARE_CRITICAL if critical else 1.0)
+    due = 1 - (1 - least_certainty) * (SHARE_CRITICAL if critical else 1.0)
+    return max(due, LEAST_DUE)
 
 
 class _Doubts:

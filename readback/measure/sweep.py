@@ -1,7 +1,8 @@
 """What each least certainty would cost, and the one that costs least."""
 
+import math
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from pydantic import BaseModel, ConfigDict
 
@@ -20,8 +21,10 @@ MOST_PASSED = 0.005
 """Share of wrong readbacks that may be passed, in each condition."""
 MOST_REJECTED = 0.02
 """Share of right readbacks that may be rejected."""
-MOST_AGAIN = 0.08
-"""Share of readbacks that may be asked for again, at 20 dB."""
+MOST_AGAIN = ((math.inf, 0.04), (20.0, 0.08), (-math.inf, 0.15))
+"""Share of readbacks that may be asked for again, from that level of noise up, dB."""
+PASSED_WEIGHT = 5.0
+"""How much more a wrong readback passed weighs, each in units of what is allowed."""
 
 
 class Point(BaseModel):
@@ -70,44 +73,48 @@ def choose_thresholds(observations: Sequence[Observation]) -> dict[str, float]:
     by_channel: dict[str, list[Observation]] = defaultdict(list)
     for seen in observations:
         by_channel[seen.condition.channel].append(seen)
-    return {ANY: choose(observations)} | {
-        channel: choose(own) for channel, own in by_channel.items()
-    }
+    chosen = {channel: choose(own) for channel, own in by_channel.items()}
+    # Where nobody can tell the channel, the strictest is none too strict.
+    return {ANY: max(chosen.values())} | chosen
 
 
 def choose(observations: Sequence[Observation]) -> float:
     """Choose the least certainty that costs least: see `choose_point`."""
-    groups: dict[str, list[Observation]] = defaultdict(list)
+    groups: dict[float | None, list[Observation]] = defaultdict(list)
     for seen in observations:
-        groups[seen.condition.name].append(seen)
-    return choose_point({name: sweep(own) for name, own in groups.items()})
+        groups[seen.condition.snr_db].append(seen)
+    return choose_point([(level, sweep(own)) for level, own in groups.items()])
 
 
-def choose_point(curves: Mapping[str, Sequence[Point]]) -> float:
-    """Choose from the curves of all conditions.
+def choose_point(curves: Sequence[tuple[float | None, Sequence[Point]]]) -> float:
+    """Choose from the curves of all conditions of a channel.
 
-    No condition may pass more wrong readbacks than `MOST_PASSED`. Among the points that hold that,
-    the one where right readbacks rejected, in units of `MOST_REJECTED`, and readbacks asked for
-    again, in units of `MOST_AGAIN`, add up to the least over all conditions: an accusation weighs
-    as much as four repetitions. Where no point holds it, the highest.
+    Each condition costs what it passes, rejects and asks for again, each in units of what is
+    allowed, and what it passes `PASSED_WEIGHT` times: one wrong readback in two hundred is as bad
+    as to ask for every second one again. The point that costs least over all conditions is chosen;
+    of equal ones the strictest.
 
     Args:
-        curves: Condition -> its points, all over the same grid.
+        curves: The level of noise, dB, None where none is added, and the points, all over the same
+            grid.
     """
-    rows: list[tuple[Point, ...]] = list(zip(*curves.values(), strict=True))
-    safe = [row for row in rows if all((one.passed.share or 0) <= MOST_PASSED for one in row)]
-    return min(safe, key=_cost)[0].point if safe else rows[-1][0].point
+    levels = [level for level, _ in curves]
+    rows = list(zip(*(points for _, points in curves), strict=True))
+    costs: list[tuple[float, float]] = [
+        (sum(_cost(one, level) for one, level in zip(row, levels, strict=True)), -row[0].point)
+        for row in rows
+    ]
+    return -min(costs)[1]
 
 
-def _cost(row: Sequence[Point]) -> float:
-    rejected = _pooled([one.rejected for one in row])
-    again = _pooled([one.say_again for one in row])
-    return rejected / MOST_REJECTED + again / MOST_AGAIN
-
-
-def _pooled(shares: Sequence[Share]) -> float:
-    total = sum(share.total for share in shares)
-    return sum(share.count for share in shares) / total if total else 0.0
+def _cost(point: Point, level_db: float | None) -> float:
+    quiet = math.inf if level_db is None else level_db
+    most_again = next(most for least_db, most in MOST_AGAIN if quiet >= least_db)
+    return (
+        PASSED_WEIGHT * (point.passed.share or 0.0) / MOST_PASSED
+        + (point.rejected.share or 0.0) / MOST_REJECTED
+        + (point.say_again.share or 0.0) / most_again
+    )
 
 
 def _point(observations: Sequence[Observation], value: float) -> Point:

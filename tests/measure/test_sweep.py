@@ -15,30 +15,38 @@ def point(value, passed, rejected, again):
 
 
 # Points as (least certainty, passed, rejected, say again) of 100, 100 and 200; costs by hand as
-# rejected / 0.02 + say again / 0.08.
+# 5 * passed / 0.005 + rejected / 0.02 + say again / 0.04 clean, 0.08 from 20 dB, 0.15 under it.
 @pytest.mark.parametrize(
     ("curves", "chosen"),
     [
-        # Passed at 0.0; then 1 + 0.56 against 0 + 5.6.
-        ({"clean": [(0.0, 3, 0, 0), (0.5, 0, 2, 9), (0.9, 0, 0, 90)]}, 0.5),
-        # 4.5 + 0.56 against 2.5 + 1.25: four repetitions for an accusation.
-        ({"clean": [(0.0, 3, 1, 0), (0.5, 0, 9, 9), (0.9, 0, 5, 20)]}, 0.9),
-        # Safe in every condition, not on average.
+        # 30, 1 + 1.125, 11.25.
+        ([(None, [(0.0, 3, 0, 0), (0.5, 0, 2, 9), (0.9, 0, 0, 90)])], 0.5),
+        # 4.5 + 0.56 against 2.5 + 1.25: four repetitions for an accusation at 20 dB.
+        ([(20.0, [(0.5, 0, 9, 9), (0.9, 0, 5, 20)])], 0.9),
+        # One passed costs 10, more than to ask 70 of 200 again in noise.
         (
-            {
-                "clean": [(0.0, 0, 0, 0), (0.5, 0, 0, 2)],
-                "radio 0 dB": [(0.0, 1, 0, 0), (0.5, 0, 0, 70)],
-            },
+            [
+                (20.0, [(0.0, 0, 0, 0), (0.5, 0, 0, 2)]),
+                (0.0, [(0.0, 1, 0, 0), (0.5, 0, 0, 70)]),
+            ],
             0.5,
         ),
-        # Of equal costs the lowest.
-        ({"clean": [(0.0, 0, 0, 0), (0.5, 0, 0, 0)]}, 0.0),
-        # Nothing is safe: as strict as can be.
-        ({"clean": [(0.0, 9, 0, 0), (0.5, 5, 0, 9), (0.9, 2, 9, 90)]}, 0.9),
+        # Less than to ask for everything again, 25: one that is passed at any point rules nothing.
+        ([(None, [(0.5, 1, 0, 10), (1.0, 0, 0, 200)])], 0.5),
+        # The same repetitions weigh more where it is quiet.
+        (
+            [
+                (None, [(0.5, 0, 6, 0), (0.9, 0, 2, 20)]),
+                (10.0, [(0.5, 0, 6, 0), (0.9, 0, 2, 20)]),
+            ],
+            0.9,
+        ),
+        # Of equal costs the strictest.
+        ([(None, [(0.0, 0, 0, 0), (0.5, 0, 0, 0)])], 0.5),
     ],
 )
-def test_the_threshold_holds_wrong_ones_passed_before_the_other_costs(curves, chosen):
-    made = {name: [point(*values) for values in curve] for name, curve in curves.items()}
+def test_the_threshold_costs_least_in_units_of_what_is_allowed(curves, chosen):
+    made = [(level, [point(*values) for values in curve]) for level, curve in curves]
 
     assert choose_point(made) == chosen
 
