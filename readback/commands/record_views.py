@@ -54,18 +54,21 @@ def show_due(due: Iterable[Due], interval: Interval, today: date) -> int:
     """Print whose training falls due, the most urgent first, and the rule."""
     terminal = Terminal.of()
     for one in due:
-        who = f"{escape(one.trainee)}, {escape(one.training)}"
-        if one.due is None:
-            text = f"due now: {who}: no assessment passed"
-        else:
-            mark = "overdue since" if one.is_overdue(today) else "due"
-            text = f"{mark} {one.due}: {who}: last {one.last}"
-            if one.window_from != one.due:
-                text += f"; counts as on time from {one.window_from}"
-        _lines(terminal, "", text)
+        _lines(terminal, "", f"{_when(one, today)}: {escape(one.trainee)}, {escape(one.training)}")
     _lines(terminal, "", interval.rule)
     _lines(terminal, "", interval.source)
     return 0
+
+
+def _when(one: Due, today: date) -> str:
+    if one.due is None:
+        return "due now, no assessment passed"
+    if one.is_overdue(today):
+        return f"overdue since {one.due}, last {one.last}"
+    window = "" if one.window_from == one.due else f", in time from {one.window_from}"
+    if one.window_from is not None and one.window_from <= today:
+        return f"due by {one.due}, last {one.last}, can be done now"
+    return f"due {one.due}, last {one.last}{window}"
 
 
 def _show_exchange(exchange: KeptExchange, terminal: Terminal) -> None:

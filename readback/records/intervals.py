@@ -62,15 +62,17 @@ class Due(BaseModel):
 
 def own_interval(months: int, early_months: int = 0) -> Interval:
     """Make an interval of the user's own."""
+    early = f", done in the last {_months(early_months)} as on the due date" if early_months else ""
     return Interval(
         months=months,
         early_months=early_months,
-        rule=f"Every {months} months"
-        + (
-            f", done in the last {early_months} months as on the due date." if early_months else "."
-        ),
+        rule=f"Every {_months(months)}{early}.",
         source="set by the user, no source",
     )
+
+
+def _months(count: int) -> str:
+    return "month" if count == 1 else f"{count} months"
 
 
 def find_due(sessions: Iterable[KeptSession], interval: Interval) -> tuple[Due, ...]:

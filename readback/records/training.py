@@ -57,7 +57,12 @@ def choose_drills(
     left = list(dict.fromkeys(missed))
     chosen: list[tuple[str, list[Trained]]] = []
     while left and len(chosen) < most:
-        name = max(sorted(drills), key=lambda one: len(drills[one].intersection(left)), default="")
+        # Of equals the one that trains the least besides.
+        name = max(
+            sorted(drills),
+            key=lambda one: (len(drills[one].intersection(left)), -len(drills[one])),
+            default="",
+        )
         trained = [one for one in left if one in drills.get(name, ())]
         if not trained:
             break

@@ -4,14 +4,17 @@ import re
 import stat
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import date
 
 import pytest
 
 from readback.commands import records
 from readback.commands.hearing import Listener
 from readback.commands.record_adding import keep_recording, make_head
+from readback.commands.record_views import show_due
 from readback.data import data_directory
 from readback.errors import InputError
+from readback.records.intervals import INTERVALS, find_due
 from readback.records.model import SessionHead
 from readback.records.store import Store
 from readback.speech.recogniser import ScriptedRecogniser
@@ -183,9 +186,27 @@ def test_due_shows_the_rule_and_its_source(run, keep_session):
 
     ran = run("due", "--interval", "uk-aerodrome")
 
-    assert "2027-03-02: Tam Oakley" in ran.out
+    assert "due 2027-03-02, last 2026-03-02, in time from 2026-12-02: Tam Oakley" in ran.out
     assert "every 12 months" in ran.out
     assert "ADR.OR.D.017" in ran.out
+
+
+@pytest.mark.parametrize(
+    ("today", "told"),
+    [
+        (date(2026, 12, 1), "due 2027-03-02, last 2026-03-02, in time from 2026-12-02"),
+        (date(2026, 12, 2), "due by 2027-03-02, last 2026-03-02, can be done now"),
+        (date(2027, 3, 2), "due by 2027-03-02"),
+        (date(2027, 3, 3), "overdue since 2027-03-02, last 2026-03-02:"),
+    ],
+)
+def test_due_tells_what_can_be_done_today(store, keep_session, capsys, today, told):
+    keep_session(result="passed")
+    interval = INTERVALS["uk-aerodrome"]
+
+    show_due(find_due(store.sessions(), interval), interval, today)
+
+    assert capsys.readouterr().out.startswith(told)
 
 
 def test_due_takes_an_interval_of_ones_own(run, keep_session):

@@ -80,3 +80,14 @@ def test_the_most_urgent_comes_first_and_trainings_are_apart(store, keep_session
         ("Ada", early),
         ("Ada", date(2026, 3, 2)),
     ]
+
+
+@pytest.mark.parametrize(
+    ("months", "early", "rule"),
+    [
+        (1, 0, "Every month."),
+        (6, 1, "Every 6 months, done in the last month as on the due date."),
+    ],
+)
+def test_an_interval_of_ones_own_is_said_in_words(months, early, rule):
+    assert own_interval(months, early).rule == rule

@@ -12,6 +12,10 @@ def test_the_drill_that_trains_most_of_it_comes_first():
     assert choose_drills([PUSH, CROSS, HOLD], DRILLS) == [("big", [CROSS, HOLD]), ("push", [PUSH])]
 
 
+def test_of_equals_the_drill_that_trains_the_least_besides_is_chosen():
+    assert choose_drills([CROSS], DRILLS) == [("small", [CROSS])]
+
+
 def test_what_no_drill_trains_names_none():
     assert choose_drills([("engine_fire", None)], DRILLS) == []
     assert choose_drills([CROSS], {}) == []
