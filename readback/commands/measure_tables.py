@@ -108,7 +108,8 @@ def _engine_lines(engine: Engine, figures: Sequence[Figures]) -> Iterator[str]:
 def _rule(engine: Engine, figures: Sequence[Figures]) -> str:
     if engine.name == NAME:
         return f"general language model; passed if at most {MOST_DIFFERENT:.0%} of the words differ"
-    return f"least certainty {figures[0].least_certainty:g}" if figures else ""
+    least = sorted({one.least_certainty for one in figures if one.least_certainty is not None})
+    return f"least certainty {', '.join(f'{value:g}' for value in least)}"
 
 
 def _verdict_row(one: Figures) -> tuple[str, ...]:

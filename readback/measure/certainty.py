@@ -1,7 +1,7 @@
 """How certain an element must be to be judged: thresholds by engine, from measured runs."""
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import lru_cache
 from pathlib import Path
 
@@ -9,10 +9,14 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from readback.data import data_directory
 from readback.errors import InputError
+from readback.transmission import Transmission
 
 FILE = "certainty.toml"
 ANY = "any"
 """Where nobody says over which channel a recording came."""
+
+LeastCertainty = Callable[[Transmission], float]
+"""Tells how certain what was heard must be to be judged."""
 
 _HEAD = """\
 # The least certainty with which an element of a heard readback is judged, by engine and channel;
@@ -54,6 +58,10 @@ class Thresholds(BaseModel):
             return max((own.least_certainty[ANY] for own in self.engines.values()), default=0.0)
         channels = self.engines[engine].least_certainty
         return channels.get(channel, channels[ANY])
+
+    def judging(self, engine: str) -> LeastCertainty:
+        """Tell by the channel that was found, as the commands do."""
+        return lambda heard: self.least_certainty(engine, heard.channel or ANY)
 
     def with_engines(self, others: Mapping[str, EngineThresholds]) -> "Thresholds":
         """Replace the thresholds of these engines, and keep those of all others."""

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from pydantic import BaseModel, ConfigDict
 
 from readback.judging.model import Outcome
+from readback.measure.certainty import LeastCertainty
 from readback.measure.judged import Certainty, compare_values, judge_observation
 from readback.measure.observe import Observation
 from readback.measure.statistics import (
@@ -31,7 +32,8 @@ class Figures(BaseModel):
     voice: str | None
     """None: all of them."""
     least_certainty: float | None
-    """What was heard with less was not judged; None for the baseline, which has no certainty."""
+    """What was heard with less was not judged, the strictest where the channel was not found of
+    all; None for the baseline, which has no certainty."""
     passed: Share
     """Wrong readbacks judged ``correct``: the dangerous mistake."""
     rejected: Share
@@ -81,13 +83,13 @@ class Figures(BaseModel):
 
 
 def make_figures(
-    observations: Sequence[Observation], least_certainty: float | None
+    observations: Sequence[Observation], least_certainty: LeastCertainty | None
 ) -> list[Figures]:
     """Make the figures of each engine and condition, then of each voice in it.
 
     Args:
         observations: Of one engine.
-        least_certainty: As in `readback.judging.check.check`; None for the baseline.
+        least_certainty: What is heard with less is not judged; None for the baseline.
     """
     groups: dict[tuple[str, float | None], list[Observation]] = defaultdict(list)
     for seen in observations:
@@ -95,29 +97,28 @@ def make_figures(
     figures: list[Figures] = []
     for members in groups.values():
         judged = [_Judged(seen, least_certainty) for seen in members]
-        figures.append(_figures(judged, None, least_certainty))
+        figures.append(_figures(judged, None))
         voices = dict.fromkeys(seen.labelled.voice for seen in members)
         for voice in voices if len(voices) > 1 else ():
             own = [one for one in judged if one.seen.labelled.voice == voice]
-            figures.append(_figures(own, voice, least_certainty))
+            figures.append(_figures(own, voice))
     return figures
 
 
 class _Judged:
     """One observation with all that is counted of it."""
 
-    def __init__(self, seen: Observation, least_certainty: float | None) -> None:
+    def __init__(self, seen: Observation, least_certainty: LeastCertainty | None) -> None:
         self.seen = seen
-        self.outcome = judge_observation(seen, least_certainty or 0.0)
+        self.least = None if least_certainty is None else least_certainty(seen.heard)
+        self.outcome = judge_observation(seen, self.least or 0.0)
         said, heard = seen.labelled.readback, seen.heard.text
         self.raw = align(raw_words(said), raw_words(heard))
         self.normal = align(normal_words(said), normal_words(heard))
         self.kinds, self.certainties = compare_values(seen)
 
 
-def _figures(
-    judged: Sequence[_Judged], voice: str | None, least_certainty: float | None
-) -> Figures:
+def _figures(judged: Sequence[_Judged], voice: str | None) -> Figures:
     first = judged[0].seen
     right = [one.outcome for one in judged if one.seen.labelled.faithful]
     wrong = [one.outcome for one in judged if not one.seen.labelled.faithful]
@@ -129,7 +130,7 @@ def _figures(
         channel=first.condition.channel,
         snr_db=first.condition.snr_db,
         voice=voice,
-        least_certainty=least_certainty,
+        least_certainty=max((one.least for one in judged if one.least is not None), default=None),
         passed=_share(wrong, Outcome.CORRECT),
         rejected=_share(right, *_ACCUSING),
         say_again=_share(right + wrong, Outcome.SAY_AGAIN),

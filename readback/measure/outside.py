@@ -9,6 +9,7 @@ import numpy as np
 from pydantic import BaseModel, ConfigDict
 
 from readback.errors import InputError, RecogniserError
+from readback.measure.certainty import LeastCertainty
 from readback.measure.conditions import Condition
 from readback.measure.observe import read_samples, write_samples
 from readback.measure.sounds import Sound, babble, backwards, make_sounds
@@ -42,12 +43,10 @@ class Rejection(BaseModel):
 
 
 class _Heard(BaseModel):
-    sound: str
     kind: str
-    condition: str
-    words: int
-    certainty: float | None = None
-    """Of the most certain call; None where there is no call."""
+    worded: bool = False
+    called: bool = False
+    accepted: bool = False
 
 
 def read_outside(folder: Path) -> tuple[Sound, ...]:
@@ -92,7 +91,7 @@ def measure_rejection(
     sounds: Sequence[Sound],
     conditions: Sequence[Condition],
     recogniser: Recogniser,
-    least_certainty: float,
+    least_certainty: LeastCertainty,
     *,
     tell: Callable[[str], None] = lambda _: None,
 ) -> Iterator[Rejection]:
@@ -109,23 +108,23 @@ def measure_rejection(
         By condition, all kinds together and then each.
     """
     for condition in conditions if sounds else ():
-        heard = [_hear(sound, condition, recogniser) for sound in sounds]
+        heard = [_hear(sound, condition, recogniser, least_certainty) for sound in sounds]
         tell(f"{recogniser.name}: {len(heard)} sounds that are no call, {condition.name}")
         for kind in ("all", *dict.fromkeys(one.kind for one in heard)):
             own = [one for one in heard if kind in ("all", one.kind)]
-            certainties = [one.certainty for one in own if one.certainty is not None]
-            certain = sum(certainty >= least_certainty for certainty in certainties)
             yield Rejection(
                 engine=recogniser.name,
                 condition=condition.name,
                 kind=kind,
-                worded=Share(count=sum(one.words > 0 for one in own), total=len(own)),
-                called=Share(count=len(certainties), total=len(own)),
-                accepted=Share(count=certain, total=len(own)),
+                worded=Share(count=sum(one.worded for one in own), total=len(own)),
+                called=Share(count=sum(one.called for one in own), total=len(own)),
+                accepted=Share(count=sum(one.accepted for one in own), total=len(own)),
             )
 
 
-def _hear(sound: Sound, condition: Condition, recogniser: Recogniser) -> _Heard:
+def _hear(
+    sound: Sound, condition: Condition, recogniser: Recogniser, least_certainty: LeastCertainty
+) -> _Heard:
     received = np.asarray(condition.send(sound.samples, sound.name))
     with tempfile.TemporaryDirectory() as scratch:
         path = Path(scratch) / "sound.wav"
@@ -133,13 +132,12 @@ def _hear(sound: Sound, condition: Condition, recogniser: Recogniser) -> _Heard:
         try:
             heard = hear_transmission(path, recogniser)
         except RecogniserError:
-            return _Heard(sound=sound.name, kind=sound.kind, condition=condition.name, words=0)
+            return _Heard(kind=sound.kind)
     calls = parse(heard, load_grammar()).calls
     certain = [1.0 if call.certainty is None else call.certainty for call in calls]
     return _Heard(
-        sound=sound.name,
         kind=sound.kind,
-        condition=condition.name,
-        words=len(heard.words),
-        certainty=max(certain, default=None),
+        worded=bool(heard.words),
+        called=bool(calls),
+        accepted=max(certain, default=-1.0) >= least_certainty(heard),
     )

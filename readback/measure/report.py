@@ -14,7 +14,7 @@ from pydantic import BaseModel, ConfigDict
 
 from readback.judging.check import check
 from readback.measure.baseline import NAME as BASELINE
-from readback.measure.certainty import EngineThresholds, load_thresholds
+from readback.measure.certainty import EngineThresholds, LeastCertainty, load_thresholds
 from readback.measure.conditions import Condition
 from readback.measure.figures import Figures, make_figures
 from readback.measure.labels import Labelled
@@ -119,7 +119,7 @@ def measure(
         labelled: The recordings.
         conditions: Over what they are heard.
         recognisers: One after the other.
-        least_certainty: None takes each engine's threshold for a channel that nobody names, as the
+        least_certainty: None takes each engine's threshold for the channel that is found, as the
             other commands do.
         american: Engine -> the one that hears the readbacks under the FAA's rules; see `observe`.
         outside: Sounds that are no call, to be heard too.
@@ -146,10 +146,10 @@ def measure(
                 peak_memory_mb=peak_memory_mb(recogniser),
             )
         )
-        figures += make_figures(seen, _threshold(recogniser.name, least_certainty))
+        least = _judging(recogniser.name, least_certainty)
+        figures += make_figures(seen, least)
         curves += _curves(seen)
-        if recogniser.name != BASELINE:
-            least = _threshold(recogniser.name, least_certainty) or 0.0
+        if least is not None:
             rejection += measure_rejection(outside, conditions, recogniser, least, tell=tell)
     report = Report(
         run=facts,
@@ -200,10 +200,10 @@ def engine_version(name: str) -> str:
         return "of unknown version"
 
 
-def _threshold(engine: str, given: float | None) -> float | None:
+def _judging(engine: str, given: float | None) -> LeastCertainty | None:
     if engine == BASELINE:
         return None
-    return load_thresholds().least_certainty(engine) if given is None else given
+    return load_thresholds().judging(engine) if given is None else lambda _: given
 
 
 def _curves(seen: Sequence[Observation]) -> Iterator[Curve]:

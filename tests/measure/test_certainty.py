@@ -7,6 +7,7 @@ from readback.measure.certainty import (
     load_thresholds,
     save_thresholds,
 )
+from readback.transmission import Transmission
 
 
 def engine(**least):
@@ -71,3 +72,11 @@ def test_a_damaged_file_is_told_in_one_line(tmp_path, text):
 
     assert str(path) in str(caught.value)
     assert "\n" not in str(caught.value)
+
+
+def test_the_threshold_of_the_channel_that_was_found_counts():
+    own = EngineThresholds(least_certainty={"any": 0.9, "radio": 0.8}, run={})
+    least = Thresholds(engines={"ear": own}).judging("ear")
+
+    assert least(Transmission(channel="radio")) == 0.8
+    assert least(Transmission(channel="clean")) == least(Transmission()) == 0.9

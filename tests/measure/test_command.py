@@ -239,5 +239,5 @@ def test_time_that_nobody_measured_makes_no_speed(folder):
         for number, one in enumerate(seen)
     ]
 
-    assert make_figures(seen, 0.5)[0].cpu_factor is None
-    assert make_figures(timed, 0.5)[0].cpu_factor == pytest.approx(0.25)
+    assert make_figures(seen, lambda _: 0.5)[0].cpu_factor is None
+    assert make_figures(timed, lambda _: 0.5)[0].cpu_factor == pytest.approx(0.25)

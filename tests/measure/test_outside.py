@@ -48,7 +48,7 @@ def test_what_is_heard_is_counted_by_how_far_it_got():
         (0.9, "broken"),
     ]
 
-    everything, chat = measure_rejection(voices(5), CLEAN, hearing(answers), 0.5)
+    everything, chat = measure_rejection(voices(5), CLEAN, hearing(answers), lambda _: 0.5)
 
     assert (everything.kind, chat.kind) == ("all", "chat")
     assert everything.worded.count == 3
@@ -64,7 +64,7 @@ def test_each_kind_and_condition_has_its_own_count():
 
     counts = {
         (one.condition, one.kind): one.called.count
-        for one in measure_rejection(sounds, conditions, hearing(heard), 0.5)
+        for one in measure_rejection(sounds, conditions, hearing(heard), lambda _: 0.5)
     }
 
     assert counts == {
