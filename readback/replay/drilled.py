@@ -8,6 +8,7 @@ from readback.drills.plan import Due
 from readback.judging.manner import measure_manner
 from readback.replay.drill_plan import RecordedDrill
 from readback.replay.model import HeardTransmission, ReplayedDrill, ReplayedExchange
+from readback.replay.naming import in_tracks, name_by_track
 
 Judged = tuple[tuple[HeardTransmission, ...], tuple[ReplayedExchange, ...], ReplayedDrill]
 
@@ -32,7 +33,7 @@ def judge_drilled(
         plan, found = recorded.find_plan([one.transmission for one in heard])
     else:
         plan = recorded.plan(seed)
-    heard = _with_channels_named(heard, recorded.run(plan))
+    heard = name_by_track(heard, name_stations(recorded.run(plan), in_tracks(heard)))
     run = recorded.run(plan)
     numbers = align(run, [one.transmission for one in heard])
     exchanges = [*_answered(run, heard, numbers)]
@@ -46,20 +47,6 @@ def judge_drilled(
         name=name, seed=plan.seed, values=plan.values, found=found, events=tuple(run.events)
     )
     return tuple(named), tuple(sorted(exchanges, key=lambda one: one.instruction)), drill
-
-
-def _with_channels_named(
-    heard: Sequence[HeardTransmission], run: DrillRun
-) -> list[HeardTransmission]:
-    """Give each channel the station that its words fit; what a person told stays."""
-    spoken = [one.transmission.model_copy(update={"station": one.track}) for one in heard]
-    stations = name_stations(run, spoken)
-    return [
-        one
-        if one.track is None or one.told_by == "hand"
-        else one.spoken_by(stations.get(one.track, one.track), "channel")
-        for one in heard
-    ]
 
 
 def _named_by(due: Due | None, one: HeardTransmission) -> HeardTransmission:

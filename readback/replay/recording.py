@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from readback.drills.files import find_drill, load_drill
-from readback.errors import AudioError, InputError, ReadbackError
+from readback.errors import AudioError, ReadbackError
 from readback.judging.exchange import join_pauses, pair_transmissions
 from readback.judging.manner import measure_manner
 from readback.listener import Listener
@@ -17,7 +17,7 @@ from readback.replay.model import (
     ReplaySettings,
     readable,
 )
-from readback.replay.speakers import load_speakers
+from readback.replay.naming import name_by_hand, name_by_talk
 from readback.replay.wording import Wording
 from readback.transmission import Transmission
 
@@ -76,7 +76,7 @@ class Replayer:
 
     def _judge(self, heard: Sequence[Transmission]) -> Replayed:
         least = self._listener.least_certainty_of(*heard)
-        spoken = self._told_by_hand(join_pauses(heard))
+        spoken = name_by_hand(join_pauses(heard), self._settings.stations)
         result = Replayed(file="", engine=self._listener.recogniser.name, least_certainty=least)
         if self._drill is not None and self._settings.drill is not None:
             recorded = RecordedDrill(self._drill, self._wording, self._settings.seat, least)
@@ -86,60 +86,13 @@ class Replayer:
             return result.model_copy(
                 update={"transmissions": transmissions, "exchanges": exchanges, "drill": drill}
             )
-        transmissions = self._with_stations(spoken)
+        transmissions = name_by_talk(spoken, self._wording.grammar)
         return result.model_copy(
             update={
                 "transmissions": transmissions,
                 "exchanges": self._exchanges(transmissions),
             }
         )
-
-    # ---- who spoke -----------------------------------------------------------------------------
-
-    def _told_by_hand(self, spoken: Sequence[Transmission]) -> tuple[HeardTransmission, ...]:
-        by_hand = self._settings.stations
-        numbered = []
-        for number, transmission in enumerate(spoken, start=1):
-            track = transmission.station
-            one = HeardTransmission(number=number, transmission=transmission, track=track)
-            station = by_hand.get(str(number)) or by_hand.get(track or "")
-            numbered.append(one.spoken_by(station, "hand" if station else None))
-        self._refuse_unknown(len(numbered))
-        return tuple(numbered)
-
-    def _refuse_unknown(self, count: int) -> None:
-        for name in self._settings.stations:
-            if name.isdigit() and not 1 <= int(name) <= count:
-                raise InputError(
-                    f"There is no transmission {name}; {count} were heard.",
-                    "Give the number that stands before it.",
-                )
-
-    def _with_stations(self, spoken: Sequence[HeardTransmission]) -> tuple[HeardTransmission, ...]:
-        speakers = load_speakers(self._wording.grammar)
-        if any(one.track is not None for one in spoken):
-            in_channels = [
-                one.transmission.model_copy(update={"station": one.track}) for one in spoken
-            ]
-            stations = speakers.name_channels(in_channels)
-            return tuple(
-                one
-                if one.told_by == "hand" or one.track is None
-                else one.spoken_by(stations.get(one.track, one.track), "channel")
-                for one in spoken
-            )
-        known = {
-            one.number - 1: one.transmission.station
-            for one in spoken
-            if one.transmission.station is not None
-        }
-        named = speakers.name([one.transmission for one in spoken], known)
-        return tuple(
-            one if one.told_by == "hand" or station is None else one.spoken_by(station, "turn")
-            for one, station in zip(spoken, named, strict=True)
-        )
-
-    # ---- what was said -------------------------------------------------------------------------
 
     def _exchanges(self, heard: Sequence[HeardTransmission]) -> tuple[ReplayedExchange, ...]:
         spoken = [one.transmission for one in heard]
