@@ -49,18 +49,23 @@ def make_head(store: "Store", arguments: argparse.Namespace) -> "SessionHead":
     from pydantic import ValidationError
 
     from readback.judging.rules import load_rules
+    from readback.records.intervals import add_months
     from readback.records.model import SessionHead
     from readback.records.versions import grammar_version, rules_version
 
     load_rules(arguments.authority)
     drill, drill_hash = _drill(arguments.drill)
+    training_date = arguments.date or store.today
+    keep_until = arguments.keep_until
+    if arguments.keep_months is not None:
+        keep_until = add_months(training_date, arguments.keep_months)
     try:
         return SessionHead(
             organisation=arguments.organisation,
             training=arguments.training,
             competencies=tuple(arguments.competency),
             topics=tuple(arguments.topic),
-            training_date=arguments.date or store.today,
+            training_date=training_date,
             assessment_date=arguments.assessed,
             instructor=arguments.instructor,
             trainee=arguments.trainee,
@@ -74,7 +79,7 @@ def make_head(store: "Store", arguments: argparse.Namespace) -> "SessionHead":
             program_version=__version__,
             settings={"noise": arguments.noise} if arguments.noise else {},
             consent=arguments.consent,
-            keep_until=arguments.keep_until,
+            keep_until=keep_until,
             pass_mark=arguments.pass_mark,
             result=arguments.result,
             remarks=arguments.remarks,

@@ -54,7 +54,11 @@ def add_session_details(parser: argparse._ActionsContainer, *, required: bool) -
     parser.add_argument(
         "--pass-mark", type=float, metavar="SHARE", help="least share of right readbacks: 0.8"
     )
-    parser.add_argument("--keep-until", type=_day, metavar="YYYY-MM-DD", help="retention time")
+    keep = parser.add_mutually_exclusive_group()
+    keep.add_argument("--keep-until", type=_day, metavar="YYYY-MM-DD", help="retention time")
+    keep.add_argument(
+        "--keep-months", type=_months, metavar="N", help="retention time from the training on"
+    )
     parser.add_argument(
         "--consent", action="store_true", help="the person agreed that the voice is kept"
     )
@@ -117,6 +121,13 @@ def _detail(text: str) -> tuple[str, str | list[str] | None]:
     # What need not be there is taken away by giving nothing.
     unset = not value.strip() and field in ("assessment_date", "keep_until", "pass_mark")
     return field, None if unset else value
+
+
+def _months(text: str) -> int:
+    # More months than in a century are a slip of the hand.
+    if text.isascii() and text.isdigit() and 1 <= int(text) <= 1200:
+        return int(text)
+    raise argparse.ArgumentTypeError(f"{text!r} is no number of months from 1 to 1200")
 
 
 def _day(text: str) -> date:

@@ -333,6 +333,16 @@ def test_every_field_of_the_record_is_set_from_the_line(store):
     assert head.training_date == NOW.date()
 
 
+def test_the_retention_time_counts_from_the_training(store):
+    parser = argparse.ArgumentParser()
+    records.add_arguments(parser)
+    options = "--trainee Tam --training Recurrent --date 2026-03-31 --keep-months 18"
+
+    head = make_head(store, parser.parse_args(["add", "x.wav", *options.split()]))
+
+    assert head.keep_until == date(2027, 9, 30)
+
+
 @pytest.mark.parametrize("file", ["gc04_cross_for_hold_short.flac", "gc03_cross.flac"])
 def test_a_recording_is_kept_with_its_sound(where, store, head, file):
     texts = iter([HOLD, CROSSED_RIGHT])

@@ -1,3 +1,4 @@
+from concurrent.futures import ThreadPoolExecutor
 from datetime import date
 
 import pytest
@@ -272,3 +273,23 @@ def test_details_that_cannot_be_kept_are_refused(store, keep_session, details, t
 
     with pytest.raises(InputError, match=told):
         store.correct(session_id, CorrectionKind.DETAILS, None, details, **BY)
+
+
+def test_two_desks_that_correct_one_session_at_once_lose_nothing(where, store, keep_session):
+    session_id = keep_session()
+
+    def correct(desk: int) -> None:
+        with Store(where) as own:
+            for number in range(8):
+                text = f"{desk} {number}"
+                own.correct(session_id, CorrectionKind.REMARKS, None, text, by="I", why="w")
+
+    with ThreadPoolExecutor(2) as desks:
+        list(desks.map(correct, range(2)))
+
+    corrections = store.load(session_id).corrections
+    assert [one.number for one in corrections] == list(range(1, 17))
+    assert {one.corrected for one in corrections} == {f"{d} {n}" for d in (0, 1) for n in range(8)}
+    # Each one names what stood before it, whichever desk wrote that.
+    befores = [one.original for one in corrections]
+    assert befores == ["Watch the sides.", *(one.corrected for one in corrections[:-1])]
