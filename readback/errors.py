@@ -5,6 +5,7 @@ ReadbackError
 ├── GrammarError      a grammar, lexicon, rules or drill file
 ├── AudioError        a recording that cannot be used
 └── RecogniserError   an engine that cannot work or broke
+    └── RecogniserBroke   on one transmission: the next is heard
 """
 
 
@@ -40,3 +41,7 @@ class AudioError(ReadbackError):
 
 class RecogniserError(ReadbackError):
     """An engine that cannot work on this machine, or that broke."""
+
+
+class RecogniserBroke(RecogniserError):  # noqa: N818 -- "the recogniser broke" is how it is told
+    """An engine that broke on one transmission: it is started anew and hears the next."""

@@ -22,8 +22,8 @@ class Listener:
         engine: The recogniser's name; None takes the default.
         vosk_model: Folder of a Vosk model; None looks in the usual places.
         recogniser: One that is made already; the names then do not count.
-        authority: Whose numbers are listened for: in group form (four twenty-one) only where the
-            rules know it, as each digit is else halfway to a group.
+        authority: Whose numbers are listened for, where no other is named: in group form (four
+            twenty-one) only where the rules know it, as each digit is else halfway to a group.
         local: An operator's own wording; None: the shipped one alone.
         channel: Over which the sound comes, where the user says it; None: it is found out.
     """
@@ -42,9 +42,10 @@ class Listener:
         self._authority = authority
         self._engine = engine
         self._vosk_model = vosk_model
-        self._recogniser = recogniser
+        self._started: dict[bool, Recogniser] = {}
+        """Whether numbers in group form are listened for -> the recogniser that does."""
         self._failure: ReadbackError | None = None
-        self._given = recogniser is not None
+        self._given = recogniser
         self._names: set[str] = set()
 
     def expect_names(self, texts: Iterable[str]) -> "tuple[Pronunciation, ...]":
@@ -63,7 +64,7 @@ class Listener:
         from readback.phraseology.names import find_names
         from readback.speech.engines import default_engine
 
-        if self._given or (self._engine or default_engine(self._vosk_model)) != "ear":
+        if self._given is not None or (self._engine or default_engine(self._vosk_model)) != "ear":
             return ()
 
         grammar = self._grammar()
@@ -100,27 +101,36 @@ class Listener:
         Raises:
             ReadbackError: It cannot work; the same again at each later use.
         """
+        return self._recogniser_for(self._authority)
+
+    def _recogniser_for(self, authority: str) -> "Recogniser":
+        if self._given is not None:
+            return self._given
         if self._failure is not None:
             raise self._failure
-        if self._recogniser is None:
-            # A typed check needs none of this.
-            from readback.speech.engines import default_engine, make_recogniser
-
+        grouped = authority == "faa"
+        if grouped not in self._started:
             try:
-                engine = self._engine or default_engine(self._vosk_model)
-                if self.local is not None:
-                    self.local.require_pronunciations()
-                names = {name: said.phones for name, said in self.names.items()}
-                search = self._grammar().search(
-                    self.local.lexicons if self.local else (),
-                    grouped_numbers=self._authority == "faa",
-                    names=names if engine == "ear" else None,
-                )
-                self._recogniser = make_recogniser(engine, search, vosk_model=self._vosk_model)
+                self._started[grouped] = self._start(grouped)
             except ReadbackError as error:
                 self._failure = error
                 raise
-        return self._recogniser
+        return self._started[grouped]
+
+    def _start(self, grouped: bool) -> "Recogniser":
+        # A typed check needs none of this.
+        from readback.speech.engines import default_engine, make_recogniser
+
+        engine = self._engine or default_engine(self._vosk_model)
+        if self.local is not None:
+            self.local.require_pronunciations()
+        names = {name: said.phones for name, said in self.names.items()}
+        search = self._grammar().search(
+            self.local.lexicons if self.local else (),
+            grouped_numbers=grouped,
+            names=names if engine == "ear" else None,
+        )
+        return make_recogniser(engine, search, vosk_model=self._vosk_model)
 
     @property
     def least_certainty(self) -> float:
@@ -146,15 +156,21 @@ class Listener:
         sounds = (one for one in heard if one is not None and not isinstance(one, str))
         found = {one.channel for one in sounds if one.channel is not None}
         channels = {self._channel} if self._channel else found or {ANY}
-        thresholds, engine = load_thresholds(), self.recogniser.name
+        listening = next(iter(self._started.values()), None) or self.recogniser
+        thresholds, engine = load_thresholds(), listening.name
         return max(thresholds.least_certainty(engine, channel) for channel in channels)
 
-    def hear_transmission(self, path: Path) -> "Transmission":
-        """Hear a recording that holds one transmission."""
+    def hear_transmission(self, path: Path, authority: str | None = None) -> "Transmission":
+        """Hear a recording that holds one transmission.
+
+        Args:
+            path: The recording.
+            authority: Whose numbers are listened for; None: as the listener was made.
+        """
         from readback.speech.hearing import hear_transmission
 
         self._look_at(path)
-        return hear_transmission(path, self.recogniser)
+        return hear_transmission(path, self._recogniser_for(authority or self._authority))
 
     def hear_file(self, path: "Path | Recording") -> Iterator["Transmission"]:
         """Hear every transmission of a recording."""
@@ -166,13 +182,13 @@ class Listener:
 
     def _look_at(self, path: Path) -> None:
         """Refuse a file that is no recording before seconds go by in starting a recogniser."""
-        if self._recogniser is None:
+        if self._given is None and not self._started:
             from readback.speech.audio import Recording
 
             Recording(path)
 
     def close(self) -> None:
-        """End the recogniser, if one was started."""
-        if self._recogniser is not None:
-            self._recogniser.close()
-            self._recogniser = None
+        """End the recognisers that were started, and the one that was given."""
+        for recogniser in (*self._started.values(), *([self._given] if self._given else [])):
+            recogniser.close()
+        self._started = {}

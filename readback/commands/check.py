@@ -24,10 +24,11 @@ from readback.commands.pairs import (
     read_pairs,
 )
 from readback.commands.terminal import Piece, Terminal, json_writer, tell
-from readback.errors import InputError, ReadbackError
+from readback.errors import InputError, ReadbackError, RecogniserBroke
 
 if TYPE_CHECKING:
     from readback.judging.model import Verdict
+    from readback.transmission import Transmission
 
 NAME = "check"
 SUMMARY = "judge a readback, typed or recorded, or a file of them"
@@ -148,7 +149,7 @@ def _judge(pair: Pair, arguments: argparse.Namespace, listener: Listener) -> "Ve
 
     if pair.heard is not None:
         expect_names(listener, [pair.instruction])
-    heard = None if pair.heard is None else listener.hear_transmission(pair.heard)
+    heard = None if pair.heard is None else listener.hear_transmission(pair.heard, pair.authority)
     return check(
         pair.instruction,
         heard if heard is not None else pair.readback or "",
@@ -158,6 +159,17 @@ def _judge(pair: Pair, arguments: argparse.Namespace, listener: Listener) -> "Ve
         local_rules=listener.local.rules if listener.local else (),
         least_certainty=0.0 if heard is None else listener.least_certainty_of(heard),
     )
+
+
+def _hear(path: Path, authority: str | None, listener: Listener) -> "Transmission":
+    """Hear one readback; where the engine breaks on it, nothing: that is to be said again."""
+    from readback.transmission import Transmission
+
+    try:
+        return listener.hear_transmission(path, authority)
+    except RecogniserBroke as error:
+        tell(f"{path}: {error}")
+        return Transmission()
 
 
 def _show(verdict: "Verdict", terminal: Terminal) -> None:

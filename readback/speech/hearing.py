@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from readback.errors import AudioError
+from readback.errors import AudioError, RecogniserBroke
 from readback.speech.audio import Recording
 from readback.speech.channel_finding import find_channel
 from readback.speech.recogniser import SAMPLE_RATE_HZ, Recogniser
@@ -24,15 +24,20 @@ def hear_file(
 
     Yields:
         Transmissions with the start and end of their sound; ``station`` is ``"left"`` or
-        ``"right"`` where each station has a channel. One without words was not understood.
+        ``"right"`` where each station has a channel. One without words was not understood, or the
+        engine broke on it.
 
     Raises:
         AudioError: The recording cannot be used; what came before a damage is yielded first.
-        RecogniserError: The engine broke.
+        RecogniserError: The engine cannot be started anew.
     """
     recording = path if isinstance(path, Recording) else Recording(path)
     for segment in find_segments(recording):
-        heard = recogniser.recognise(segment.pcm.tobytes())
+        try:
+            heard = recogniser.recognise(segment.pcm.tobytes())
+        except RecogniserBroke:
+            # Not understood, as the log says; the next one is heard.
+            heard = Transmission()
         yield heard.model_copy(
             update={
                 "words": tuple(_later(word, segment.start_s) for word in heard.words),

@@ -19,7 +19,7 @@ import threading
 from pathlib import Path
 from typing import IO, Any
 
-from readback.errors import ReadbackError, RecogniserError
+from readback.errors import ReadbackError, RecogniserBroke, RecogniserError
 from readback.search import SearchGrammar
 from readback.speech.recogniser import SAMPLE_RATE_HZ
 from readback.transmission import Transmission
@@ -45,7 +45,7 @@ _START = "import sys; sys.path[:] = {path!r}; from readback.speech.worker import
 class RecogniserProcess:
     """Any recogniser, run in its own process; kept to `Recogniser`.
 
-    A crash or a hang is a `RecogniserError` for the transmission that it met; what had been fed of
+    A crash or a hang is a `RecogniserBroke` for the transmission that it met; what had been fed of
     it is lost, and the next call starts a fresh process.
 
     Args:
@@ -118,7 +118,7 @@ class RecogniserProcess:
             self._drop()
             self._fed_bytes = 0
             _LOG.warning("%s: %s while it listened; it is started anew", self.name, failure)
-            raise RecogniserError(
+            raise RecogniserBroke(
                 f"{self.name}: {failure} while it listened.", "Say the transmission again."
             ) from failure
         except BaseException:
@@ -127,7 +127,7 @@ class RecogniserProcess:
             raise
         if isinstance(answer, ReadbackError):
             _LOG.warning("%s", answer)
-            raise answer
+            raise RecogniserBroke(answer.what, answer.remedy) from answer
         if not isinstance(answer, Transmission):
             raise TypeError(f"the recogniser's process answered {answer!r}")
         return answer
