@@ -174,8 +174,13 @@ def folder(tmp_path_factory) -> Path:
     return made
 
 
-def test_folder(folder: Path, tmp_path: Path) -> None:
-    one = replay(str(folder), results=tmp_path / "one")
+@pytest.fixture(scope="module")
+def one(folder: Path, tmp_path_factory) -> Done:
+    """What one process makes of it."""
+    return replay(str(folder), results=tmp_path_factory.mktemp("kept") / "one")
+
+
+def test_folder(folder: Path, one: Done, tmp_path: Path) -> None:
     two = replay(str(folder), "--workers", "2", results=tmp_path / "two")
 
     print(f"\n{describe(folder, one.out)}")
@@ -221,10 +226,9 @@ def describe(folder: Path, out: str) -> str:
     )
 
 
-def test_folder_on_a_cluster_that_loses_a_worker(folder: Path, tmp_path: Path) -> None:
+def test_folder_on_a_cluster_that_loses_a_worker(folder: Path, one: Done, tmp_path: Path) -> None:
     import distributed
 
-    one = replay(str(folder), results=tmp_path / "one")
     with distributed.LocalCluster(
         n_workers=2, threads_per_worker=1, dashboard_address=None, silence_logs=50
     ) as cluster:

@@ -243,8 +243,8 @@ def test_a_terminal_is_shown_a_bar_with_the_time_left_and_a_pipe_none(tmp_path):
     piped = subprocess.run(command, capture_output=True, check=False)
     shown = seen_by_a_terminal(command)
 
-    assert piped.returncode in (0, 1)
-    assert piped.stderr.count(b"\n") == 1
+    assert piped.returncode in (0, 1), piped.stderr
+    assert piped.stderr.count(b"\n") == 1, piped.stderr
     assert "left" in shown and "%" in shown
     assert "long[bold]\\u202e.wav" in shown
     assert "\u202e" not in shown
