@@ -176,11 +176,7 @@ class Store:
         """
         with self.database.reading() as connection:
             row = self._session_row(connection, session_id, locked=False)
-            if row.keep_until is not None and row.keep_until < self.today:
-                raise InputError(
-                    f"Session {session_id}: its retention time ended on {row.keep_until}.",
-                    "Delete it with readback records delete --expired.",
-                )
+            self._refuse_expired(row)
             return load_session(connection, row)
 
     def sessions(
@@ -221,6 +217,7 @@ class Store:
     def audio(self, session_id: int, number: int) -> bytes | None:
         """Read the sound of one transmission as FLAC; None where none was kept."""
         with self.database.reading() as connection:
+            self._refuse_expired(self._session_row(connection, session_id, locked=False))
             flac: bytes | None = _one_transmission(connection, session_id, number).audio
             return flac
 
@@ -255,6 +252,7 @@ class Store:
         """
         with self.database.writing() as connection:
             row = self._session_row(connection, session_id)
+            self._refuse_expired(row)
             before = load_session(connection, row)
             number = _next_number(connection, CORRECTIONS, session_id)
             correction = state_correction(
@@ -319,6 +317,13 @@ class Store:
         deleted_on = connection.execute(gone).scalar()
         what = f"was deleted on {deleted_on}" if deleted_on else "there is none of that number"
         raise InputError(f"Session {session_id}: {what}.", "See readback records list.")
+
+    def _refuse_expired(self, row: Row[Any]) -> None:
+        if row.keep_until is not None and row.keep_until < self.today:
+            raise InputError(
+                f"Session {row.id}: its retention time ended on {row.keep_until}.",
+                "Delete it with readback records delete --expired.",
+            )
 
     def _open_session(self, connection: Connection, session_id: int) -> Row[Any]:
         row = self._session_row(connection, session_id)

@@ -10,6 +10,7 @@ from alembic.migration import MigrationContext
 
 from readback.errors import InputError
 from readback.records.database import NEWEST
+from readback.records.model import CorrectionKind
 from readback.records.store import Store
 from readback.records.tables import METADATA
 from readback.transmission import Transmission
@@ -121,8 +122,13 @@ def test_a_session_past_its_retention_time_is_shown_no_more(store, keep_session,
 
     assert store.expired() == (over,)
     assert [session.id for session in store.sessions()] == [last_day]
-    with pytest.raises(InputError, match="retention time ended on 2026-03-01"):
-        store.load(over)
+    for use in (
+        lambda: store.load(over),
+        lambda: store.audio(over, 1),
+        lambda: store.correct(over, CorrectionKind.REMARKS, None, "x", by="I", why="w"),
+    ):
+        with pytest.raises(InputError, match="retention time ended on 2026-03-01"):
+            use()
 
 
 def test_two_programs_that_write_at_once_lose_nothing(where):
