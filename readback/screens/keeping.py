@@ -165,6 +165,7 @@ def make_head(
             rules_version=rules_version(),
             program_version=__version__,
             engine=engine,
+            engine_model=_model_of(engine),
             least_certainty=least_certainty,
             consent=consent,
             settings=settings or {},
@@ -175,6 +176,15 @@ def make_head(
         raise InputError(
             f"The {field} cannot be kept.", "Give it in 1 to 200 characters."
         ) from error
+
+
+def _model_of(engine: str | None) -> str | None:
+    if engine is None:
+        return None
+    # It knows all recognisers: loaded only where something was heard.
+    from readback.measure.report import engine_version
+
+    return engine_version(engine)
 
 
 def _hash_of(drill: str | None) -> str | None:
