@@ -26,6 +26,7 @@ class Listener:
             twenty-one) only where the rules know it, as each digit is else halfway to a group.
         local: An operator's own wording; None: the shipped one alone.
         channel: Over which the sound comes, where the user says it; None: it is found out.
+        second: Another engine's listener, for a second opinion; closed with this one.
     """
 
     def __init__(
@@ -36,8 +37,10 @@ class Listener:
         authority: str = "icao",
         local: "LocalWording | None" = None,
         channel: str | None = None,
+        second: "Listener | None" = None,
     ) -> None:
         self.local = local
+        self.second = second
         self._channel = channel
         self._authority = authority
         self._engine = engine
@@ -192,3 +195,5 @@ class Listener:
         for recogniser in (*self._started.values(), *([self._given] if self._given else [])):
             recogniser.close()
         self._started = {}
+        if self.second is not None:
+            self.second.close()

@@ -28,6 +28,8 @@ class Settings(BaseModel):
     """Recogniser: ``ear``, ``vosk``, ``pocketsphinx``."""
     vosk_model: Path | None = None
     """Folder of an English Vosk model."""
+    second_opinion: str | None = None
+    """Recogniser that hears each recorded readback of ``readback check`` too; see `heed`."""
     local: Path | None = None
     """Directory of an operator's own wording."""
     device: str | None = None

@@ -1,10 +1,12 @@
 """Settings: what need not be said at each command."""
 
+import json
 from pathlib import Path
 
 import pytest
 
 from readback.cli import main
+from readback.data import data_directory
 from readback.errors import InputError
 from readback.settings import VARIABLE, load_settings, save_settings
 
@@ -93,3 +95,19 @@ def test_settings_that_cannot_be_written_are_one_line(monkeypatch, tmp_path):
 
     with pytest.raises(InputError, match=r"settings\.toml"):
         save_settings(hands_free=False)
+
+
+def test_a_second_opinion_comes_from_the_engine_that_the_settings_name(written, capsys):
+    recording = data_directory("audio_demo_synth") / "recordings" / "gc01_hold_short.flac"
+    instruction = "larkspur four two one hold short of runway two seven left"
+    check = ["check", instruction, "--heard", str(recording), "--engine", "ear", "--json"]
+    written('second_opinion = "nosuch"\n')
+
+    assert main(check) == 2
+    assert 'no recogniser "nosuch"' in capsys.readouterr().err
+    written('second_opinion = "pocketsphinx"\n')
+    status = main(check)
+
+    verdict = json.loads(capsys.readouterr().out)
+    assert verdict["verdict"] in ("correct", "say again")
+    assert status == (verdict["verdict"] != "correct")

@@ -145,19 +145,41 @@ def _to_be_heard(path: str) -> list[str]:
 
 
 def _judge(pair: Pair, arguments: argparse.Namespace, listener: Listener) -> "Verdict":
+    from readback.judging.second_opinion import RELAXED, heed
+
+    if pair.heard is None:
+        return _verdict(pair, pair.readback or "", 0.0, arguments, listener)
+    expect_names(listener, [pair.instruction])
+    heard = _hear(pair.heard, pair.authority, listener)
+    first = _verdict(pair, heard, listener.least_certainty_of(heard), arguments, listener)
+    second = listener.second
+    if second is None:
+        return first
+    other = _hear(pair.heard, pair.authority, second)
+    return heed(
+        first,
+        _verdict(pair, heard, RELAXED, arguments, listener),
+        _verdict(pair, other, second.least_certainty_of(other), arguments, listener),
+    )
+
+
+def _verdict(
+    pair: Pair,
+    readback: "str | Transmission",
+    least_certainty: float,
+    arguments: argparse.Namespace,
+    listener: Listener,
+) -> "Verdict":
     from readback.judging.check import check
 
-    if pair.heard is not None:
-        expect_names(listener, [pair.instruction])
-    heard = None if pair.heard is None else listener.hear_transmission(pair.heard, pair.authority)
     return check(
         pair.instruction,
-        heard if heard is not None else pair.readback or "",
+        readback,
         authority=pair.authority or arguments.authority,
         callsign=pair.callsign or arguments.callsign,
         local_grammars=listener.local.grammars if listener.local else (),
         local_rules=listener.local.rules if listener.local else (),
-        least_certainty=0.0 if heard is None else listener.least_certainty_of(heard),
+        least_certainty=least_certainty,
     )
 
 

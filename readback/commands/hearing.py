@@ -88,12 +88,19 @@ def listening(
         from readback.judging.local import load_local
 
         wording = load_local(directory)
+    model = vosk_model or settings.vosk_model
+    second = None
+    if settings.second_opinion is not None:
+        second = Listener(
+            settings.second_opinion, model, authority=authority, local=wording, channel=channel
+        )
     listener = Listener(
         engine or settings.engine,
-        vosk_model or settings.vosk_model,
+        model,
         authority=authority,
         local=wording,
         channel=channel,
+        second=second,
     )
     try:
         yield listener

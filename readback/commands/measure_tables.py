@@ -8,6 +8,7 @@ from readback.measure.endpointing import TOLERANCE_S, Endpointing
 from readback.measure.figures import Figures, all_values
 from readback.measure.outside import Rejection
 from readback.measure.report import Engine, Report
+from readback.measure.second import SecondOpinion
 from readback.measure.statistics import Retrieval, Share
 
 _VERDICTS = ("", "wrong passed", "right rejected", "say again")
@@ -36,6 +37,9 @@ def report_lines(report: Report) -> Iterator[str]:
         if rejection:
             yield ""
             yield from _rejection_lines(rejection)
+    for second in dict.fromkeys(one.second for one in report.second_opinions):
+        yield ""
+        yield from _second_lines([o for o in report.second_opinions if o.second == second])
     yield ""
     yield "Shares with their 95 % interval (Wilson 1927), as if clips were independent."
     yield "words raw: word error rate as written; words: spellings and pronunciations made one."
@@ -86,6 +90,19 @@ def _pooled(shares: Sequence[Share]) -> Share:
     return Share(
         count=sum(share.count for share in shares), total=sum(share.total for share in shares)
     )
+
+
+def _second_lines(opinions: Sequence[SecondOpinion]) -> Iterator[str]:
+    first = opinions[0]
+    yield f"{first.engine} with the second opinion of {first.second}: alone, then with it"
+    head = ("", "wrong passed", "right rejected", "say again", "time beside it")
+    yield from table_lines([head, *map(_second_row, opinions)])
+
+
+def _second_row(one: SecondOpinion) -> tuple[str, ...]:
+    measures = (one.passed, one.rejected, one.say_again)
+    counts = (f"{alone.count}, {both.count} of {alone.total}" for alone, both in measures)
+    return (one.condition, *counts, "-" if one.cost is None else f"{one.cost:.1f} times")
 
 
 def _engine_lines(engine: Engine, figures: Sequence[Figures]) -> Iterator[str]:

@@ -20,6 +20,7 @@ from readback.measure.figures import Figures, make_figures
 from readback.measure.labels import Labelled
 from readback.measure.observe import Observation, observe, peak_memory_mb
 from readback.measure.outside import Rejection, measure_rejection
+from readback.measure.second import SecondOpinion, measure_second
 from readback.measure.sounds import Sound
 from readback.measure.statistics import Share
 from readback.measure.sweep import Point, choose_thresholds, sweep
@@ -83,6 +84,8 @@ class Report(BaseModel):
     curves: tuple[Curve, ...]
     rejection: tuple[Rejection, ...] = ()
     """Of sounds that are no call, by engine, condition and kind; empty where none were heard."""
+    second_opinions: tuple[SecondOpinion, ...] = ()
+    """Of the first engine with each other one, the baseline apart; empty where there is but one."""
 
 
 def run_facts(recordings: str, command: str, labelled: Sequence[Labelled]) -> Facts:
@@ -157,8 +160,21 @@ def measure(
         figures=tuple(figures),
         curves=tuple(curves),
         rejection=tuple(rejection),
+        second_opinions=tuple(_second_opinions(observations, least_certainty)),
     )
     return report, observations
+
+
+def _second_opinions(
+    observations: Mapping[str, Sequence[Observation]], given: float | None
+) -> Iterator[SecondOpinion]:
+    heard = [
+        (seen, least)
+        for name, seen in observations.items()
+        if (least := _judging(name, given)) is not None
+    ]
+    for seen, least in heard[1:]:
+        yield from measure_second(heard[0][0], seen, heard[0][1], least)
 
 
 def tune(
