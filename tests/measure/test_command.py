@@ -129,8 +129,9 @@ def test_thresholds_are_chosen_and_name_their_run(folder, capsys, tmp_path):
 
     text = (tmp_path / "own.toml").read_text(encoding="utf-8")
     assert "[engines.scripted.least_certainty]" in text
-    # Up to 0.9 the wrong runway, heard as the right one at 0.9, is passed.
-    assert "any = 0.92" in text
+    # Up to 0.9 the wrong runway, heard as the right one at 0.9, is passed; of all above, which ask
+    # for every one again, the strictest.
+    assert "any = 1.0" in text
     assert 'split = "tuning"' in text
 
 
