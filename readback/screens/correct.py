@@ -11,7 +11,7 @@ from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.message import Message
 from textual.screen import ModalScreen
-from textual.widgets import Footer, Input, Label, OptionList, Static
+from textual.widgets import Input, Label, OptionList, Static
 from textual.widgets.option_list import Option
 
 from readback.commands.terminal import escape
@@ -19,6 +19,7 @@ from readback.errors import InputError, ReadbackError
 from readback.records.model import CorrectionKind, KeptExchange, KeptSession
 from readback.screens.commands import KeyCommands
 from readback.screens.judged import LONGEST_TYPED
+from readback.screens.widgets.keys import Keys
 from readback.screens.widgets.yes_no import YesNo
 
 if TYPE_CHECKING:
@@ -129,7 +130,7 @@ class CorrectScreen(ModalScreen["Replayed | None"]):
                 yield from self._field("trainee", "trainee", _LONGEST_NAME, self._trainee)
                 yield YesNo("the trainee agreed that the voice is kept", id="consent")
             yield Static("", id="problem", markup=False)
-        yield Footer(compact=True, show_command_palette=False)
+        yield Keys()
 
     def _field(self, name: str, label: str, longest: int, value: str = "") -> ComposeResult:
         with Horizontal(classes="row"):

@@ -9,7 +9,7 @@ from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.message import Message
-from textual.widgets import Footer, Input, OptionList, Static
+from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from readback.commands.drills import describe_setting
@@ -27,6 +27,7 @@ from readback.screens.commands import KeyedScreen
 from readback.screens.judged import LONGEST_TYPED, judge_said
 from readback.screens.services import Services
 from readback.screens.talk import TalkScreen
+from readback.screens.widgets.keys import Keys
 from readback.screens.widgets.ramp import RampStrip
 from readback.screens.widgets.verdict import findings_lines
 from readback.speech.audio import Pcm
@@ -89,7 +90,7 @@ class DrillListScreen(KeyedScreen[None]):
         yield Static(" readback / drills", id="title", markup=False)
         yield Static("Which drill, and which seat is yours?", id="question", markup=False)
         yield OptionList(id="choices")
-        yield Footer(compact=True, show_command_palette=False)
+        yield Keys()
 
     def on_mount(self) -> None:
         """List them, which reads files."""

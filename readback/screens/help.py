@@ -8,8 +8,9 @@ from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.screen import ModalScreen
-from textual.widgets import Footer, Static
+from textual.widgets import Static
 
+from readback.screens.widgets.keys import Keys
 from readback.screens.widgets.verdict import MARKS
 
 
@@ -46,7 +47,7 @@ class HelpScreen(ModalScreen[None]):
         ]
         with VerticalScroll(id="help"):
             yield Static(Content("\n").join(parts), markup=False)
-        yield Footer(compact=True, show_command_palette=False)
+        yield Keys()
 
     async def action_dismiss(self, result: None = None) -> None:
         """Close it."""

@@ -10,7 +10,7 @@ from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.events import ScreenResume
 from textual.message import Message
-from textual.widgets import Footer, OptionList, Static
+from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from readback.commands.terminal import escape
@@ -18,6 +18,7 @@ from readback.errors import ReadbackError
 from readback.screens.commands import KeyedScreen
 from readback.screens.services import Services
 from readback.screens.transmissions import session_title
+from readback.screens.widgets.keys import Keys
 from readback.screens.widgets.verdict import findings_lines, outcome_word
 
 if TYPE_CHECKING:
@@ -71,7 +72,7 @@ class RecordsScreen(KeyedScreen[None]):
         yield OptionList(id="list")
         with VerticalScroll(id="replayed"):
             yield Static("", id="told", markup=False)
-        yield Footer(compact=True, show_command_palette=False)
+        yield Keys()
 
     def on_mount(self) -> None:
         """Read them."""

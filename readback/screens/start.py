@@ -6,11 +6,12 @@ from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.content import Content
-from textual.widgets import Footer, OptionList, Static
+from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from readback.commands.render import CAUTION
 from readback.screens.commands import KeyedScreen
+from readback.screens.widgets.keys import Keys
 
 CHOICES = {
     "practise": ("Practise", "one instruction after the other, drawn at random"),
@@ -56,7 +57,7 @@ class StartScreen(KeyedScreen[None]):
             id="choices",
         )
         yield Static(CAUTION, id="caution", markup=False)
-        yield Footer(compact=True, show_command_palette=False)
+        yield Keys()
 
     def on_mount(self) -> None:
         """Have the keys work at once."""

@@ -8,7 +8,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.content import Content
 from textual.timer import Timer
-from textual.widgets import Footer, Static
+from textual.widgets import Static
 from textual.worker import get_current_worker
 
 from readback.commands.terminal import escape
@@ -22,6 +22,7 @@ from readback.screens.messages import (
     VoiceEnded,
 )
 from readback.screens.services import Services
+from readback.screens.widgets.keys import Keys
 from readback.screens.widgets.status import StatusLine
 from readback.settings import save_settings
 from readback.speech.level import LOWEST_DBFS, check_level
@@ -90,7 +91,7 @@ class TalkScreen(KeyedScreen[None]):
         yield Static("", id="news", markup=False)
         yield Static("", id="partial", markup=False)
         yield self._status
-        yield Footer(compact=True, show_command_palette=False)
+        yield Keys()
 
     def on_mount(self) -> None:
         """Begin to look at the level."""

@@ -37,6 +37,13 @@ class RealTerminal:
                     break
         return text.encode() in self.drawn
 
+    def ends(self, seconds: float = 40.0) -> int | None:
+        """Wait for its end, and read what it draws until then; None if it does not come."""
+        until = time.monotonic() + seconds
+        while self.process.poll() is None and time.monotonic() < until:
+            self.sees("\0", 0.1)
+        return self.process.poll()
+
     def forget(self) -> None:
         self.drawn = b""
 

@@ -1,0 +1,17 @@
+"""The keys at the bottom of each screen."""
+
+from textual.widgets import Footer
+
+
+class Keys(Footer):
+    """Names the keys of the screen; each can be clicked."""
+
+    def __init__(self) -> None:
+        super().__init__(compact=True, show_command_palette=False)
+
+    async def recompose(self) -> None:
+        """Lay the keys out anew, and have the whole screen drawn after it."""
+        await super().recompose()
+        # Textual 8.2.8 drops what a screen draws meanwhile, its first picture as well: of screens
+        # opened in a terminal of a busy machine 5 of 9 lacked parts.
+        self.screen.refresh()
