@@ -1,5 +1,7 @@
 """What was said in one go by one station, as words with times."""
 
+from typing import Literal
+
 from pydantic import BaseModel, ConfigDict, Field
 
 
@@ -49,6 +51,8 @@ class Transmission(BaseModel):
     channel: str | None = None
     """Over which channel it came, by its sound: ``clean``, ``radio`` or ``interphone``; None where
     that is like none of them, or nothing was heard."""
+    sound: Literal["clipped", "too quiet"] | None = None
+    """What is wrong with its sound; None where nothing is, or nothing was heard."""
     alternatives: tuple[Alternative, ...] = Field(default=(), repr=False)
     """The readings of the sound that differ in their words, most probable first, ``words`` among
     them; empty for typed words, and for an engine that lists none."""

@@ -67,6 +67,8 @@ class Manner(BaseModel):
     """Sounds such as "er"; `wording.remarks` says which to leave out."""
     first_word_clipped: bool | None = None
     last_word_clipped: bool | None = None
+    sound: str | None = None
+    """What is wrong with the level: ``clipped`` or ``too quiet``."""
 
 
 _QUOTED = "ICAO Doc 9432, 4th edition 2007, 2.2 (seen (quoted)); ICAO Annex 10 Volume II, 5.2.1.5"
@@ -85,6 +87,15 @@ _CLIPPING = Advice(
     "The key is down before the first word and up after the last.",
     f"{_QUOTED} (from memory)",
 )
+
+_LEVEL = Advice(
+    "The voice is even, at a normal loudness, at a constant distance from the microphone.",
+    f"{_QUOTED}.3 (from memory)",
+)
+_SOUNDS = {
+    "clipped": "too loud: the sound is clipped",
+    "too quiet": "too quiet: speak closer to the microphone",
+}
 
 
 def measure_manner(
@@ -108,7 +119,7 @@ def measure_manner(
         if canonical_words(word.word) and canonical_words(word.word)[0] in HESITATION_WORDS
     )
     if not timed:
-        return Manner(hesitations=hesitations)
+        return Manner(hesitations=hesitations, sound=transmission.sound)
     first, last = timed[0][1], max(end for _, _, end in timed)
     seconds = max(0.0, last - first)
     spoken = sum(1 for index, _, _ in timed if (index, index + 1) not in hesitations)
@@ -126,6 +137,7 @@ def measure_manner(
         hesitations=hesitations,
         first_word_clipped=_clipped(transmission.start, first, transmission, timed[0][0]),
         last_word_clipped=_clipped(last, transmission.end, transmission, timed[-1][0]),
+        sound=transmission.sound,
     )
 
 
@@ -163,6 +175,8 @@ def manner_findings(manner: Manner, *, side: str = "readback") -> tuple[Finding,
         said.add(
             "clipped word", "the last word may be cut off", _CLIPPING, (whole[1] - 1, whole[1])
         )
+    if manner.sound is not None:
+        said.add("level", _SOUNDS[manner.sound], _LEVEL, None)
     return tuple(said.findings)
 
 

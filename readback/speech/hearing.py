@@ -8,6 +8,7 @@ import numpy as np
 from readback.errors import AudioError, RecogniserBroke
 from readback.speech.audio import Recording
 from readback.speech.channel_finding import find_channel
+from readback.speech.level import speech_fault
 from readback.speech.recogniser import SAMPLE_RATE_HZ, Recogniser
 from readback.speech.segments import LONGEST_S, Segment, find_segments
 from readback.transmission import Transmission, Word
@@ -45,6 +46,7 @@ def hear_file(
                 "start": segment.start_s,
                 "end": segment.end_s,
                 "channel": find_channel(segment.pcm),
+                "sound": speech_fault(segment.pcm),
             }
         )
 
@@ -88,6 +90,7 @@ def hear_transmission(path: str | os.PathLike[str], recogniser: Recogniser) -> T
             "start": segments[0].start_s,
             "end": max(part.end_s for part in segments),
             "channel": find_channel(pcm),
+            "sound": speech_fault(pcm),
         }
     )
 

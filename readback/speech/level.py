@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Literal
 
 import numpy as np
 
@@ -88,6 +89,18 @@ def check_level(pcm: Pcm) -> LevelReport:
     speech = np.concatenate([segment.pcm for segment in segments])
     speech_dbfs = _dbfs(active_level(speech / 32768.0))
     return LevelReport(_judge(speech, speech_dbfs, noise), speech_dbfs, noise, peak)
+
+
+def speech_fault(pcm: Pcm) -> Literal["clipped", "too quiet"] | None:
+    """Tell what is wrong with the level of one transmission's sound.
+
+    Args:
+        pcm: Mono samples at 16 kHz, speech with little around it.
+    """
+    if clipped_share(pcm) > CLIPPED_SHARE:
+        return "clipped"
+    quiet = _dbfs(active_level(pcm / 32768.0)) < QUIET_DBFS
+    return "too quiet" if quiet and len(pcm) else None
 
 
 def _judge(speech: Pcm, speech_dbfs: float, noise_dbfs: float) -> Level:

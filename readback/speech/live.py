@@ -19,7 +19,7 @@ from readback.errors import AudioError
 from readback.speech.audio import Pcm
 from readback.speech.channel_finding import find_channel
 from readback.speech.cutting import HandsFree, WhileKeyDown
-from readback.speech.level import LOWEST_DBFS, meter_dbfs
+from readback.speech.level import LOWEST_DBFS, meter_dbfs, speech_fault
 from readback.speech.microphone import Block, Microphone
 from readback.speech.recogniser import SAMPLE_RATE_HZ, Recogniser
 from readback.speech.segments import LONGEST_S, RECORDING_HANG_S
@@ -337,6 +337,7 @@ class _TakeInProgress:
                 "start": 0.0,
                 "end": len(pcm) / SAMPLE_RATE_HZ,
                 "channel": find_channel(pcm),
+                "sound": speech_fault(pcm),
             }
         )
         losses = self._losses + (ended is Ended.UNPLUGGED)

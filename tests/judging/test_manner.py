@@ -181,3 +181,15 @@ def test_what_is_found_is_advice_with_a_rule_and_its_source():
         assert (finding.call, finding.status) == ("manner", Status.WRONG)
         assert finding.severity is Severity.ADVISORY
         assert finding.rule and finding.source and finding.readback_span is None
+
+
+@pytest.mark.parametrize(
+    ("sound", "told"), [("clipped", "too loud"), ("too quiet", "too quiet"), (None, None)]
+)
+def test_a_level_that_is_wrong_is_advice(sound, told):
+    heard = Transmission(words=(Word(word="roger", start=0.5, end=0.9),), sound=sound)
+
+    found = [f for f in manner_findings(measure_manner(heard)) if f.element == "level"]
+
+    assert [f.message.split(":")[0] for f in found] == ([told] if told else [])
+    assert all(f.severity is Severity.ADVISORY for f in found)

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from readback.speech.level import Level, check_level, clipped_share, meter_dbfs
+from readback.speech.level import Level, check_level, clipped_share, meter_dbfs, speech_fault
 from tests.live.fakes import quiet, read_speech
 
 
@@ -55,3 +55,19 @@ def test_samples_in_a_row_at_full_scale_are_counted():
     pcm[100:105] = -32_768
 
     assert clipped_share(pcm) == 0.005
+
+
+# Levels by hand: a voice at 0.5 of full scale; the same 50 dB lower; the same cut off at it.
+@pytest.mark.parametrize(
+    ("gain", "fault"), [(1.0, None), (10 ** (-50 / 20), "too quiet"), (20.0, "clipped")]
+)
+def test_what_is_wrong_with_the_level_of_speech_is_told(gain, fault):
+    seconds = np.arange(16_000) / 16_000
+    voice = sum(np.sin(2 * np.pi * 120 * k * seconds) / k for k in range(1, 20))
+    samples = np.clip(gain * 0.5 * voice / np.abs(voice).max(), -1, 1)
+
+    assert speech_fault(np.round(32_767 * samples).astype(np.int16)) == fault
+
+
+def test_no_sound_has_no_fault():
+    assert speech_fault(np.zeros(0, np.int16)) is None
