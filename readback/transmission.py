@@ -31,6 +31,8 @@ class Alternative(BaseModel):
     same_sound: tuple[tuple[str, ...], ...] = ()
     """Other words with the same sounds, "for runway" and "four, runway": nobody can tell them apart
     by listening."""
+    unheard: bool = False
+    """Whether speech is left over that is in no word."""
 
 
 class Transmission(BaseModel):
@@ -96,6 +98,7 @@ def _joined(before: Transmission, after: Transmission) -> tuple[Alternative, ...
                 for second in (b.words, *b.same_sound)
                 if (first, second) != (a.words, b.words)
             ),
+            unheard=a.unheard or b.unheard,
         )
         for a in _readings(before)
         for b in _readings(after)

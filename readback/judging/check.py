@@ -1,5 +1,6 @@
 """Instruction and readback in, verdict out: parsing and judging together."""
 
+from collections.abc import Callable
 from pathlib import Path
 
 from readback.errors import InputError
@@ -7,7 +8,7 @@ from readback.judging.judge import judge
 from readback.judging.manner import manner_findings, measure_manner
 from readback.judging.model import Finding, Verdict
 from readback.judging.rules import load_rules
-from readback.judging.weighing import Meaning, meanings, weigh
+from readback.judging.weighing import Meaning, Weighing, meanings
 from readback.judging.wording import remarks
 from readback.phraseology.callsigns import read_callsign, spoken_forms
 from readback.phraseology.grammar import Grammar, load_grammar
@@ -42,6 +43,35 @@ def check(
         InputError: The authority is unknown or the callsign cannot be read.
         GrammarError: A grammar or rules file is wrong.
     """
+    case = prepare(
+        instruction,
+        readback,
+        authority=authority,
+        callsign=callsign,
+        local_grammars=local_grammars,
+        local_rules=local_rules,
+    )
+    return case(least_certainty)
+
+
+def prepare(
+    instruction: str | Transmission,
+    readback: str | Transmission,
+    *,
+    authority: str = "icao",
+    callsign: str | None = None,
+    local_grammars: tuple[Path, ...] = (),
+    local_rules: tuple[Path, ...] = (),
+) -> Callable[[float], Verdict]:
+    """Do once what every least certainty has in common; see `check`.
+
+    Returns:
+        Least certainty -> verdict.
+
+    Raises:
+        InputError: The authority is unknown or the callsign cannot be read.
+        GrammarError: A grammar or rules file is wrong.
+    """
     grammar = load_grammar(local_grammars)
     rules = load_rules(authority, local_rules)
     given = _given_callsign(callsign)
@@ -49,24 +79,31 @@ def check(
     known = dict.fromkeys([*([given] if given else []), *_callsigns(instructed)])
     answered = parse(readback, grammar, tuple(known))
     if _has_alternatives(instruction) or _has_alternatives(readback):
-        verdict = weigh(
+        decide = Weighing(
             _meanings(instruction, instructed, grammar, (given,) if given else ()),
             _meanings(readback, answered, grammar, tuple(known)),
             rules,
             callsign=given,
-            least_certainty=least_certainty,
-        )
+        ).verdict
     else:
-        verdict = judge(
-            instructed, answered, rules, callsign=given, least_certainty=least_certainty
-        )
+
+        def decide(least_certainty: float) -> Verdict:
+            return judge(
+                instructed, answered, rules, callsign=given, least_certainty=least_certainty
+            )
+
     advice = (
         *remarks(instructed, rules, "instruction"),
         *remarks(answered, rules, "readback", instruction=instructed),
         *_manner(instruction, readback),
     )
-    # Remarks come after the judgement, so that none of them can change it.
-    return verdict.model_copy(update={"findings": verdict.findings + advice}) if advice else verdict
+
+    def with_advice(least_certainty: float) -> Verdict:
+        verdict = decide(least_certainty)
+        # Remarks come after the judgement, so that none of them can change it.
+        return verdict.model_copy(update={"findings": verdict.findings + advice})
+
+    return with_advice
 
 
 def _has_alternatives(said: str | Transmission) -> bool:

@@ -34,6 +34,7 @@ SHARE_CRITICAL = 0.5
 LEAST_DUE = 0.5
 """`correct` is never less probable, whatever the threshold."""
 
+_CORRECT = Outcome.CORRECT
 _Key = tuple[str, str | None, Status, str | None]
 
 
@@ -44,6 +45,8 @@ class Meaning:
     readings: tuple[Reading, ...]
     """More than one where words sound the same: "hotel six, for runway", "hotel six four"."""
     probability: float
+    unheard: bool = False
+    """Whether speech is left over that is in no word: what is missing may be there."""
 
 
 def meanings(said: Transmission, grammar: Grammar, known: Sequence[str]) -> tuple[Meaning, ...]:
@@ -59,6 +62,7 @@ def meanings(said: Transmission, grammar: Grammar, known: Sequence[str]) -> tupl
     """
     shares: dict[object, float] = defaultdict(float)
     readings: dict[object, tuple[Reading, ...]] = {}
+    unheard: dict[object, bool] = {}
     for alternative in said.alternatives:
         spellings = (alternative.words, *alternative.same_sound)
         parsed = [parse(_as_spoken(words, said), grammar, tuple(known)) for words in spellings]
@@ -66,8 +70,9 @@ def meanings(said: Transmission, grammar: Grammar, known: Sequence[str]) -> tupl
         meaning = frozenset(distinct)
         shares[meaning] += alternative.probability
         readings.setdefault(meaning, tuple(reversed(distinct.values())))
+        unheard.setdefault(meaning, alternative.unheard)
     ranked = sorted(shares, key=lambda meaning: -shares[meaning])[:MOST_MEANINGS]
-    return tuple(Meaning(readings[meaning], shares[meaning]) for meaning in ranked)
+    return tuple(Meaning(readings[m], shares[m], unheard[m]) for m in ranked)
 
 
 def _meaning(reading: Reading) -> object:
@@ -86,17 +91,10 @@ def _as_spoken(words: Sequence[str], said: Transmission) -> Transmission:
     return said.model_copy(update={"words": tuple(spoken), "alternatives": ()})
 
 
-def weigh(
-    instructed: Sequence[Meaning],
-    answered: Sequence[Meaning],
-    rules: RuleBook,
-    *,
-    callsign: str | None,
-    least_certainty: float,
-) -> Verdict:
-    """Judge every meaning of the readback against every one of the instruction.
+class Weighing:
+    """Every meaning of a readback judged against every one of its instruction.
 
-    `correct` needs a probability of ``least_certainty``, and half as much doubt where a critical
+    `correct` needs a probability of the least certainty, and half as much doubt where a critical
     call is in it. `incorrect` and `incomplete` need one finding that is certain: probable over all
     readings, and heard in words that are certain. Anything else is `say again`.
 
@@ -105,61 +103,44 @@ def weigh(
         answered: Of the readback.
         rules: Whose rules count.
         callsign: As `judge` takes it.
-        least_certainty: 0 takes the best reading as it is.
     """
-    verdicts = [
-        (issued.probability * answer.probability, _judge(issued, answer, rules, callsign))
-        for issued in instructed
-        for answer in answered
-    ]
-    best = verdicts[0][1]
-    if least_certainty == 0:
-        return best
-    right = [(share, verdict) for share, verdict in verdicts if verdict.verdict is Outcome.CORRECT]
-    if right and sum(share for share, _ in right) >= _due(right, least_certainty):
-        return max(right, key=lambda pair: pair[0])[1]
-    return _Doubts(verdicts, least_certainty).verdict()
 
-
-def _judge(issued: Meaning, answer: Meaning, rules: RuleBook, callsign: str | None) -> Verdict:
-    """Judge as a controller would: what sounds like the right words is taken for them."""
-    verdicts = [
-        judge(instruction, readback, rules, callsign=callsign)
-        for instruction in issued.readings
-        for readback in answer.readings
-    ]
-    right = (verdict for verdict in verdicts if verdict.verdict is Outcome.CORRECT)
-    return next(right, verdicts[0])
-
-
-def _due(right: Sequence[tuple[float, Verdict]], least_certainty: float) -> float:
-    """Give how probable it must be that nothing is wrong."""
-    critical = any(
-        finding.severity is Severity.CRITICAL
-        for _, verdict in right
-        for finding in verdict.findings
-    )
-    due = 1 - (1 - least_certainty) * (SHARE_CRITICAL if critical else 1.0)
-    return max(due, LEAST_DUE)
-
-
-class _Doubts:
-    """Tells which findings of the best reading are certain."""
-
-    def __init__(self, verdicts: Sequence[tuple[float, Verdict]], least_certainty: float) -> None:
+    def __init__(
+        self,
+        instructed: Sequence[Meaning],
+        answered: Sequence[Meaning],
+        rules: RuleBook,
+        *,
+        callsign: str | None,
+    ) -> None:
+        verdicts = [
+            (issued.probability * answer.probability, _judge(issued, answer, rules, callsign))
+            for issued in instructed
+            for answer in answered
+        ]
         self._best = verdicts[0][1]
-        self._least_certainty = least_certainty
+        self._complete = not answered[0].unheard
+        self._right = [(s, verdict) for s, verdict in verdicts if verdict.verdict is _CORRECT]
         self._shares: dict[_Key, float] = defaultdict(float)
         for share, verdict in verdicts:
             for key in {_key(finding) for finding in verdict.findings}:
                 self._shares[key] += share
 
-    def verdict(self) -> Verdict:
+    def verdict(self, least_certainty: float) -> Verdict:
+        """Give the verdict that is certain enough; 0 takes the best reading as it is."""
+        if least_certainty == 0:
+            return self._best
+        right = sum(share for share, _ in self._right)
+        if self._right and right >= _due(self._right, least_certainty):
+            return max(self._right, key=lambda pair: pair[0])[1]
+        return self._doubted(1 - least_certainty)
+
+    def _doubted(self, doubt: float) -> Verdict:
         """Keep what is certain, doubt the rest, and make the verdict of what is certain."""
         accused = self._best.verdict in (Outcome.INCORRECT, Outcome.INCOMPLETE)
-        certain = [f for f in self._best.mistakes if accused and self._accuses(f)]
+        certain = [f for f in self._best.mistakes if accused and self._accuses(f, doubt)]
         findings = [
-            finding if finding in certain or self._stands(finding) else _doubted(finding)
+            finding if finding in certain or self._stands(finding, doubt) else _doubted(finding)
             for finding in self._best.findings
         ]
         statuses = {finding.status for finding in certain}
@@ -173,17 +154,17 @@ class _Doubts:
                 findings.append(make_remark("readback", "it was not heard with certainty"))
         return self._best.model_copy(update={"verdict": outcome, "findings": tuple(findings)})
 
-    def _accuses(self, finding: Finding) -> bool:
-        doubt = 1 - self._least_certainty
+    def _accuses(self, finding: Finding, doubt: float) -> bool:
+        if finding.status is Status.MISSING and not self._complete:
+            return False
         probable = self._shares[_key(finding)] >= 1 - doubt * SHARE_WRONG
         return probable and self._heard(finding) >= 1 - doubt * SHARE_WORDS
 
-    def _stands(self, finding: Finding) -> bool:
+    def _stands(self, finding: Finding, doubt: float) -> bool:
         """Tell whether a finding that accuses nobody is certain enough to be shown as it is."""
         if finding.severity is Severity.ADVISORY or finding.status is Status.NOT_CERTAIN:
             return True
-        right = finding.status is Status.CORRECT
-        return right and self._shares[_key(finding)] >= self._least_certainty
+        return finding.status is Status.CORRECT and self._shares[_key(finding)] >= 1 - doubt
 
     def _heard(self, finding: Finding) -> float:
         """Certainty of the least certain word that a finding rests on: all, if it misses some."""
@@ -193,6 +174,28 @@ class _Doubts:
         if finding.instruction_span is not None:
             issued = issued[slice(*finding.instruction_span)]
         return min(_certainties((*answered, *issued)), default=1.0)
+
+
+def _judge(issued: Meaning, answer: Meaning, rules: RuleBook, callsign: str | None) -> Verdict:
+    """Judge as a controller would: what sounds like the right words is taken for them."""
+    verdicts = [
+        judge(instruction, readback, rules, callsign=callsign)
+        for instruction in issued.readings
+        for readback in answer.readings
+    ]
+    right = (verdict for verdict in verdicts if verdict.verdict is _CORRECT)
+    return next(right, verdicts[0])
+
+
+def _due(right: Sequence[tuple[float, Verdict]], least_certainty: float) -> float:
+    """Give how probable it must be that nothing is wrong."""
+    critical = any(
+        finding.severity is Severity.CRITICAL
+        for _, verdict in right
+        for finding in verdict.findings
+    )
+    due = 1 - (1 - least_certainty) * (SHARE_CRITICAL if critical else 1.0)
+    return max(due, LEAST_DUE)
 
 
 def _key(finding: Finding) -> _Key:

@@ -1,10 +1,11 @@
 """Observations judged at one threshold, and what of each readback's values came through."""
 
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
-from readback.judging.check import check
+from readback.judging.check import check, prepare
 from readback.judging.model import Outcome, Said
 from readback.measure.baseline import MOST_DIFFERENT, NAME, differing_share, judge_by_words
 from readback.measure.labels import Labelled
@@ -45,12 +46,13 @@ def judge_observation(seen: Observation, least_certainty: float) -> Outcome:
     ).verdict
 
 
-def judge_at(seen: Observation, point: float) -> Outcome:
-    """Judge at a point of a curve: a least certainty, for the baseline how alike it must be."""
+def judge_at(seen: Observation) -> Callable[[float], Outcome]:
+    """Judge at every point of a curve: a least certainty, for the baseline how alike it must be."""
+    one = seen.labelled
     if seen.engine == NAME:
-        one = seen.labelled
-        return judge_by_words(one.instruction, seen.heard.text, 1 - point)
-    return judge_observation(seen, point)
+        return lambda point: judge_by_words(one.instruction, seen.heard.text, 1 - point)
+    judged = prepare(one.instruction, seen.heard, authority=one.authority, callsign=one.callsign)
+    return lambda point: judged(point).verdict
 
 
 def word_difference(seen: Observation) -> float:

@@ -58,7 +58,8 @@ def sweep(observations: Sequence[Observation], grid: Sequence[float] = GRID) -> 
         observations: Of one engine.
         grid: The least certainties.
     """
-    return tuple(_point(observations, value) for value in grid)
+    judges = [judge_at(seen) for seen in observations]
+    return tuple(_point(observations, [judge(value) for judge in judges], value) for value in grid)
 
 
 def choose_thresholds(observations: Sequence[Observation]) -> dict[str, float]:
@@ -117,11 +118,10 @@ def _cost(point: Point, level_db: float | None) -> float:
     )
 
 
-def _point(observations: Sequence[Observation], value: float) -> Point:
+def _point(observations: Sequence[Observation], outcomes: Sequence[Outcome], value: float) -> Point:
     counts = {"passed": 0, "rejected": 0, "caught": 0, "again": 0}
     right = sum(seen.labelled.faithful for seen in observations)
-    for seen in observations:
-        outcome = judge_at(seen, value)
+    for seen, outcome in zip(observations, outcomes, strict=True):
         if outcome is Outcome.SAY_AGAIN:
             counts["again"] += 1
         elif outcome is Outcome.CORRECT:

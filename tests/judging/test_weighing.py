@@ -87,6 +87,15 @@ def test_reading_with_the_missing_words_makes_missing_uncertain():
     assert verdict((short, 0.9), (RIGHT, 0.1)).verdict is Outcome.SAY_AGAIN
 
 
+def test_speech_in_no_word_may_be_what_is_missing():
+    short = tuple("larkspur four two one".split())
+    words = tuple(Word(word=word, certainty=1.0) for word in short)
+    alternative = Alternative(words=short, probability=1.0, unheard=True)
+    said = Transmission(words=words, alternatives=(alternative,))
+
+    assert check(INSTRUCTION, said, least_certainty=0.8).verdict is Outcome.SAY_AGAIN
+
+
 def test_critical_call_is_passed_with_less_doubt_than_others():
     squawk = "Larkspur 421, squawk 4721"
     right = "squawk four seven two one larkspur four two one"

@@ -79,6 +79,7 @@ def share_probability(readings: Sequence[Reading]) -> tuple[Alternative, ...]:
             words=same[0].words,
             probability=share,
             same_sound=tuple(reading.words for reading in same[1:]),
+            unheard=bool(same[0].words and same[0].unheard),
         )
         for same, share in zip(alike.values(), shares, strict=True)
         if share >= LEAST_SHARE
