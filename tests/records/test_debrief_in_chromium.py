@@ -99,6 +99,8 @@ def test_the_accessibility_checker_finds_nothing(page, report, width):
     page.goto(report.as_uri())
 
     assert violations(page) == []
+    # WCAG 2.2, success criterion 1.4.10: nothing is read by moving to and fro.
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
 
 
 def test_the_accessibility_checker_would_find_something(page, store, keep_session, tmp_path):
