@@ -75,24 +75,21 @@ def expected_calibration_error(certainties: Reals, right: Reals, bins: int = 10)
     return float(sum(gaps))
 
 
-def whole_certainty(calibration: Calibration, result: dict[str, Any]) -> float:
-    """Mean certainty of a transmission's words, as `Calibration.accept` takes it."""
-    words = zip(result["posteriors"], result["fits"], strict=True)
-    certainties = [calibration.certainty(Heard("", 0, 0, p, f)) for p, f in words]
-    return sum(certainties) / len(certainties)
+def worth_of(calibration: Calibration, result: dict[str, Any]) -> float:
+    """What `Calibration.accept` weighs of a transmission."""
+    numbers = zip(norm(result["heard"]), result["posteriors"], result["fits"], strict=True)
+    return calibration.worth([Heard(word, 0, 0, p, fit) for word, p, fit in numbers])
 
 
 def refuse_below(
     calibration: Calibration, inside: Sequence[dict[str, Any]], outside: Sequence[dict[str, Any]]
 ) -> float:
-    """The least mean certainty that lets at most `OUTSIDERS_PASSED` of the outsiders through."""
-    strangers = sorted(
-        (whole_certainty(calibration, r) for r in outside if r["heard"]), reverse=True
-    )
+    """The least worth that lets at most `OUTSIDERS_PASSED` of the outsiders through."""
+    strangers = sorted((worth_of(calibration, r) for r in outside if r["heard"]), reverse=True)
     allowed = int(len(outside) * OUTSIDERS_PASSED)
-    least = math.ceil(1000 * strangers[allowed]) / 1000 if len(strangers) > allowed else 0.0
+    least = math.ceil(1000 * strangers[allowed]) / 1000 if len(strangers) > allowed else -100.0
     right = [r for r in inside if r["heard"] and norm(r["heard"]) == norm(r["text"])]
-    lost = sum(whole_certainty(calibration, result) < least for result in right)
+    lost = sum(worth_of(calibration, result) < least for result in right)
     passed = sum(value >= least for value in strangers)
     print(
         f"refused under {least:.3f}: {passed} of {len(outside)} outsiders pass,"
@@ -116,7 +113,7 @@ def main() -> None:
     error = expected_calibration_error(certainties, right)
     print(f"{len(words)} words, {int(right.sum())} right; expected calibration error {error:.4f}")
     print(f"bias {fitted.bias:.3f}, posterior {fitted.posterior:.3f}, fit {fitted.fit:.3f}")
-    fitted = replace(fitted, least_certainty=refuse_below(fitted, inside, outside))
+    fitted = replace(fitted, least_worth=refuse_below(fitted, inside, outside))
     path = MODEL.with_suffix(".json")
     card = json.loads(path.read_text("utf-8")) if path.is_file() else {}
     card.pop("calibration", None)

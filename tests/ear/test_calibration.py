@@ -35,15 +35,16 @@ def test_more_probable_words_are_surer():
 
 
 def test_words_that_fit_badly_refuse_the_transmission():
-    calibration = Calibration(Settings(), posterior=1.0, least_certainty=0.6)
+    calibration = Calibration(Settings(), posterior=1.0, least_worth=0.6)
 
     assert calibration.accept([word(0.9), word(0.8)]) != ()
+    assert calibration.accept([word(0.9, fit=-2), word(0.8)]) == ()
     assert calibration.accept([word(0.3), word(0.6)]) == ()
     assert calibration.accept([]) == ()
 
 
 def test_numbers_come_back_as_they_were_saved(tmp_path):
-    calibration = Calibration(Settings(beam=1e-4), 0.5, 0.7, 0.2, -3.0, 0.4)
+    calibration = Calibration(Settings(beam=1e-4), 0.5, 0.7, 0.2, 0.4)
     save_calibration(tmp_path / "ear.json", calibration, {"steps": 7})
 
     assert load_calibration(tmp_path / "ear.json") == calibration

@@ -25,15 +25,15 @@ BEST, BEST_BLANK, SUM, SUM_BLANK = range(4)
 class Settings:
     """How the search weighs and prunes."""
 
-    beam: float = 1e-8
+    beam: float = 1e-7
     """A node is dropped when its best path is this much less probable than the best of all."""
     filler_phone: float = 1.5
     """What each phone of the filler before or after a call costs, in nats."""
     filler_entry: float = 15.0
     """What it costs to go into it, in nats: high, lest it swallow the first words of a call."""
-    stranger_phone: float = 1.0
+    stranger_phone: float = 1.5
     """What each phone of a transmission that is no call at all costs, in nats."""
-    stranger_entry: float = 6.0
+    stranger_entry: float = 9.0
     """What it costs to take a transmission for none, in nats."""
     name_phone: float = 2.0
     """What each phone of a name that is not listened for costs, in nats."""
