@@ -46,7 +46,7 @@ def show_progress(store: "Store", arguments: argparse.Namespace) -> int:
 def show_trust(store: "Store", arguments: argparse.Namespace) -> int:
     """Print how often people corrected each recogniser, beside what was measured of it."""
     from readback.measure.rates import load_measured
-    from readback.records.progress import measure_trust
+    from readback.records.trust import measure_trust
 
     trust = measure_trust(store.sessions(instructor=arguments.instructor))
     if not trust:
@@ -71,8 +71,8 @@ def export_html(store: "Store", session_id: int) -> Iterator[str]:
     from readback.measure.rates import load_measured
     from readback.records.debrief import render_debrief
     from readback.records.practice import plan_practice
-    from readback.records.progress import measure_trust
     from readback.records.training import what_drills_train
+    from readback.records.trust import measure_trust
 
     session = store.load(session_id)
     head = session.head

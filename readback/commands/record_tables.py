@@ -10,8 +10,9 @@ from readback.measure.rates import Measured
 from readback.measure.statistics import Share
 from readback.records.describing import describe_element
 from readback.records.practice import Practice
-from readback.records.progress import EngineTrust, Progress
+from readback.records.progress import Progress
 from readback.records.training import Trained, choose_drills
+from readback.records.trust import EngineTrust
 
 _MOST_ROWS = 12
 _MISTAKES = (Status.WRONG, Status.MISSING, Status.NOT_ISSUED, Status.NOT_CERTAIN)

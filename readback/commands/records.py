@@ -102,9 +102,10 @@ def _own_file() -> Path:
 def _tell_expired(store: "Store") -> None:
     expired = store.expired()
     if expired:
+        one = len(expired) == 1
         tell(
-            f"{len(expired)} sessions are past their retention time and are not shown. Delete them"
-            " with readback records delete --expired."
+            f"{len(expired)} session{' is' if one else 's are'} past the retention time and not"
+            f" shown. Delete {'it' if one else 'them'} with readback records delete --expired."
         )
 
 

@@ -78,7 +78,7 @@ def restore(store: Store, path: str | os.PathLike[str], *, replace: bool = False
         there = len(connection.execute(select(SESSIONS.c.id)).all())
     if there and not replace:
         raise InputError(
-            f"{store.database.name}: holds {there} sessions, which would be lost.",
+            f"{store.database.name}: the sessions in it ({there}) would be lost.",
             "Back them up, then restore with --replace.",
         )
     removed = _Removed.of(store)

@@ -19,9 +19,10 @@ from readback.records.describing import (
 )
 from readback.records.model import KeptExchange, KeptSession, KeptTransmission
 from readback.records.practice import Practice
-from readback.records.progress import EngineTrust, answer_time
+from readback.records.progress import answer_time
 from readback.records.ramp import ramp_history
 from readback.records.training import Trained, choose_drills
+from readback.records.trust import EngineTrust
 
 SIGNS = {
     Status.CORRECT: "✓",

@@ -231,7 +231,7 @@ def test_expired_sessions_are_told_and_deleted_on_demand(run, keep_session, head
     told = run("list")
     deleted = run("delete", "--expired")
 
-    assert "1 sessions are past their retention time" in told.err
+    assert "1 session is past the retention time" in told.err
     assert "Tam Oakley" not in told.out
     assert deleted.out == "deleted: 1\n"
     assert run("list").err == ""

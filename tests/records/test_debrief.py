@@ -14,9 +14,9 @@ from readback.records.describing import describe_rate
 from readback.records.model import CorrectionKind
 from readback.records.picture import STRIP_S, draw_timeline
 from readback.records.practice import plan_practice
-from readback.records.progress import measure_trust
 from readback.records.ramp import ramp_history
 from readback.records.training import what_drills_train
+from readback.records.trust import measure_trust
 from tests.records.conftest import CROSS, CROSSED_RIGHT, HOLD, tone
 
 HOSTILE = '<script>alert("x")</script>&amp;\u202e\x1b[31m</title>'

@@ -12,8 +12,8 @@ from readback.measure.rates import load_measured
 from readback.records.debrief import render_debrief
 from readback.records.model import CorrectionKind
 from readback.records.practice import plan_practice
-from readback.records.progress import measure_trust
 from readback.records.training import what_drills_train
+from readback.records.trust import measure_trust
 
 pytestmark = pytest.mark.chromium
 

@@ -5,7 +5,8 @@ import pytest
 from readback.measure.statistics import Share
 from readback.records.model import CorrectionKind
 from readback.records.practice import plan_practice
-from readback.records.progress import difference_of_shares, measure_progress, measure_trust
+from readback.records.progress import difference_of_shares, measure_progress
+from readback.records.trust import measure_trust
 from tests.records.conftest import CROSS, CROSSED_RIGHT, HELD, HOLD
 
 CROSSED = "crossing runway two seven left larkspur 421"
