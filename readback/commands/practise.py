@@ -65,8 +65,6 @@ def run(arguments: argparse.Namespace) -> int:
         raise InputError(f"There is no seat {arguments.seat!r}.", f"Use one of {', '.join(SEATS)}.")
     if arguments.plain:
         return _practise_plain(arguments)
-    if arguments.timed:
-        raise InputError("--timed goes with --plain.", "Add --plain, or leave it out.")
     if arguments.browser:
         from readback.screens.browser import DEFAULT_PORT, serve_screens
 
@@ -85,6 +83,7 @@ def run(arguments: argparse.Namespace) -> int:
         device=arguments.device,
         trainee=arguments.trainee,
         consent=arguments.consent,
+        timed=arguments.timed,
         records=arguments.records,
     )
 
@@ -106,7 +105,8 @@ def _screen_options(arguments: argparse.Namespace) -> list[str]:
         value = getattr(arguments, name)
         if value is not None:
             options += [f"--{name.replace('_', '-')}", str(value)]
-    return [*options, "--consent"] if arguments.consent else options
+    flags = [name for name in ("consent", "timed") if getattr(arguments, name)]
+    return [*options, *(f"--{name}" for name in flags)]
 
 
 def _practise_plain(arguments: argparse.Namespace) -> int:

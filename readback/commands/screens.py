@@ -21,6 +21,7 @@ def open_screens(
     device: str | None = None,
     trainee: str | None = None,
     consent: bool = False,
+    timed: bool = False,
     records: str | Path | None = None,
 ) -> int:
     """Open the screens; returns when they are left.
@@ -37,6 +38,7 @@ def open_screens(
         device: Input to listen to.
         trainee: Whose practice is kept in the records; None: whom the settings name, or nobody's.
         consent: Whether that person agreed that the voice is kept as well.
+        timed: Whether a drill judges too how long the trainee takes.
         records: Where the records are; None: as ``readback records`` finds them.
 
     Returns:
@@ -67,6 +69,7 @@ def open_screens(
         # What one trainee agreed to is not another's consent.
         consent=consent or (bool(settings.consent) and trainee in (None, settings.trainee)),
         hands_free=bool(settings.hands_free),
+        timed=timed,
         records=records or _find_records(),
     )
     try:

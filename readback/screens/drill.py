@@ -188,7 +188,8 @@ class DrillScreen(TalkScreen):
                 authority=None if self.services.authority == "icao" else self.services.authority,
             )
             run = DrillRun(plan, least_certainty=self.services.least_certainty)
-            self.post_message(DrillReady(Practice(run, time.monotonic), drill.purpose))
+            clock = time.monotonic if self.services.timed else None
+            self.post_message(DrillReady(Practice(run, clock), drill.purpose))
         except ReadbackError as error:
             self.post_message(DrillFailed(error))
 
@@ -394,13 +395,13 @@ class DrillScreen(TalkScreen):
 
     def _show_turn(self, before: str = "") -> None:
         practice = self.practice
-        due = practice.turn if practice else None
-        if due is None:
+        if practice is None or (due := practice.turn) is None:
             return
         if due.signal is not None:
             text = f"Show a signal: {load_signals()[due.signal].meaning} Type its name."
         elif due.is_answer:
-            text = f"Answer. {due.prompt or ''}"
+            asker = practice.run.plan.dues[due.answers or 0].station
+            text = f"Answer the {asker.replace('_', ' ')}. {due.prompt or ''}"
         elif due.part == "catch":
             text = "Go on, or put it right."
         else:

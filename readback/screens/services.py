@@ -43,6 +43,8 @@ class Services:
     """What is heard with less is not judged; typed words have none and always are."""
     hands_free: bool = False
     """Whether listening begins by itself after a call; else with the key."""
+    timed: bool = False
+    """Whether a drill judges too how long the trainee takes."""
     open_store: "Callable[[], Store] | None" = None
     """Opens the training records; None: there are none, and no screen for them."""
     trainee: str | None = None
@@ -193,6 +195,7 @@ def open_services(
     trainee: str | None = None,
     consent: bool = False,
     hands_free: bool = False,
+    timed: bool = False,
     records: str | Path | None = None,
 ) -> Services:
     """Give the parts of this machine; none of them is started yet.
@@ -205,7 +208,8 @@ def open_services(
         seed: Draws what is practised.
         trainee: Whose practice is kept in the records; None keeps nothing.
         consent: Whether the trainee agreed that the voice is kept as well.
-        hands_free: See `Services`.
+        hands_free: Whether listening begins by itself after a call.
+        timed: Whether a drill judges too how long the trainee takes.
         records: Where the records are; None: there are none.
     """
     from readback.measure.certainty import load_thresholds
@@ -259,6 +263,7 @@ def open_services(
         trainee=trainee,
         consent=consent,
         hands_free=hands_free,
+        timed=timed,
     )
     return services
 

@@ -109,6 +109,8 @@ async def drill(seat: Seat) -> None:
 
 async def replay(seat: Seat) -> None:
     await seat.press("4")
+    await seat.until(lambda: "sessions" in seat.sees())
+    await seat.settle()
     await seat.press("end", "enter")
     await seat.until(lambda: seat.app.screen.session is not None)
     await seat.press("down")
@@ -116,6 +118,8 @@ async def replay(seat: Seat) -> None:
 
 async def replay_kept(seat: Seat) -> None:
     await seat.press("4")
+    await seat.until(lambda: "sessions" in seat.sees())
+    await seat.settle()
     await seat.press("enter")
     await seat.until(lambda: seat.app.screen.session is not None)
     await seat.press("down", "down", "down")
@@ -197,7 +201,8 @@ def draw(use: str, sizes: Sequence[tuple[int, int]] = SIZES) -> list[Picture]:
 
 async def _draw(use: str, sizes: Sequence[tuple[int, int]]) -> list[Picture]:
     pictures = []
-    with tempfile.TemporaryDirectory() as folder:
+    # A thread may still look into the records when the app has ended.
+    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:
         path = Path(folder) / "records.sqlite3"
         fill_records(path)
         services = make_services(

@@ -5,8 +5,10 @@ import sys
 
 import pytest
 
+from readback.cli import main
 from readback.commands.screens import check_terminal, open_screens
 from readback.errors import InputError
+from readback.screens import browser
 from readback.screens.services import open_services
 from readback.screens.widgets.status import level_bar
 from readback.speech.live import HalfDuplex
@@ -69,3 +71,13 @@ def test_the_level_is_drawn_with_a_word_where_it_is_not_right(dbfs, full, word):
 
     assert drawn.count("▮") == full
     assert drawn.endswith(word or "▯")
+
+
+def test_the_program_behind_each_page_gets_the_options_as_typed(monkeypatch):
+    served = []
+    monkeypatch.setattr(browser, "serve_screens", lambda *arguments: served.append(arguments))
+    options = "push_back_tow_bar --seat headset --seed 7 --trainee Ann --consent --timed".split()
+
+    assert main(["practise", "--browser", "--port", "8500", *options]) == 0
+
+    assert served == [(["practise", *options], 8500)]

@@ -405,6 +405,20 @@ def test_a_drill_said_as_due_goes_to_its_end_without_fault():
     drive(ReadbackApp(make_services(), drill="push_back_tow_bar", seat="headset"), use)
 
 
+@pytest.mark.parametrize("timed", [False, True])
+def test_how_long_the_trainee_takes_is_judged_only_where_that_is_asked_for(timed):
+    services = make_services()
+    services.timed = timed
+
+    async def use(seat: Seat) -> None:
+        assert await drill_is_ready(seat)
+        await seat.type(seat.app.screen.practice.hint())
+        events = seat.app.screen.practice.run.events
+        assert {event.at_s is not None for event in events} == {timed}
+
+    drive(ReadbackApp(services, drill="push_back_tow_bar", seat="flight_deck"), use)
+
+
 def test_a_drill_broken_off_is_summed_up_and_begins_again_on_demand():
     async def use(seat: Seat) -> None:
         assert await drill_is_ready(seat)
