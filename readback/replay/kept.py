@@ -94,7 +94,7 @@ def _settings_key(settings: ReplaySettings, engine: str) -> str:
         engine,
         engine_version(engine),
         settings.model_dump_json(exclude={"local", "drill"}),
-        grammar_version((*local.grammars, *local.lexicons) if local else ()),
+        grammar_version((*local.grammars, *local.lexicons, *local.names) if local else ()),
         rules_version(local.rules if local else ()),
         content_hash(find_drill(settings.drill)) if settings.drill else "",
     ]
