@@ -116,7 +116,7 @@ class SoundServer:
     def play(self, name: str, samples: np.ndarray) -> None:
         """Play mono samples at 16 kHz in [-1, 1] on a device; waits until they are over."""
         pcm = np.clip(np.rint(samples * 32_767), -32_768, 32_767).astype("<i2")
-        player = self._start("pacat", name, "--latency-msec=50", stdin=subprocess.PIPE)
+        player = self._start("pacat", name, "--latency-msec=250", stdin=subprocess.PIPE)
         player.communicate(pcm.tobytes(), timeout=60.0)
 
     @contextmanager

@@ -14,11 +14,9 @@ import pytest
 from readback.settings import load_settings
 from tests.live.fakes import quiet, read_speech
 
-RIGHT = ("gc01_hold_short.flac", "larkspur four two one hold short of runway two seven left")
-WRONG = (
-    "gc02_runway_digit.flac",
-    "northgate seven three hold short of runway zero niner right",
-)
+RIGHT = ("ip05_bypass_pin.flac", "steering bypass pin installed")
+WRONG = ("ip11_pin_installed_for_removed.flac", "steering bypass pin removed")
+LONG = ("gc01_hold_short.flac", "larkspur four two one hold short of runway two seven left")
 
 
 def said(file: str) -> np.ndarray:
@@ -95,7 +93,7 @@ def test_a_readback_said_into_the_microphone_gets_its_verdict(sound, recording, 
         ended, output, _ = running.end()
 
     document = json.loads(output)
-    assert (ended, document["verdict"]) == (status, verdict)
+    assert (ended, document["verdict"]) == (status, verdict), document["readback"]
     assert document["takes"]["readback"]["ended"] == "pause"
     assert document["takes"]["readback"]["losses"] == 0
 
@@ -133,9 +131,9 @@ def test_the_device_that_was_chosen_is_remembered(sound):
 
 
 def test_unplugged_in_mid_take_what_was_said_is_kept_after_one_line(sound):
-    with listening(RIGHT[1], "--json") as running:
+    with listening(LONG[1], "--json") as running:
         running.wait_for("Say the readback")
-        with sound.playing("headset", said(RIGHT[0])[:40_000]):
+        with sound.playing("headset", said(LONG[0])[:40_000]):
             threading.Event().wait(2.0)
             sound.unplug("headset")
         ended, output, told = running.end()
@@ -150,9 +148,11 @@ def test_unplugged_in_mid_take_what_was_said_is_kept_after_one_line(sound):
 
 @pytest.mark.parametrize("moment", ["while nobody speaks", "in mid-take"])
 def test_ctrl_c_ends_it_at_any_time(sound, moment):
-    with listening(RIGHT[1]) as running:
+    played = said(LONG[0])[:40_000] * (moment == "in mid-take")
+
+    with listening(LONG[1]) as running:
         running.wait_for("Say the readback")
-        with sound.playing("headset", said(RIGHT[0]) * (moment == "in mid-take")):
+        with sound.playing("headset", played):
             threading.Event().wait(1.5)
             running.interrupt()
             ended, output, told = running.end()

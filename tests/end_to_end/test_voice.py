@@ -38,8 +38,10 @@ def microphone() -> Microphone:
     return Microphone(device_opener(choose_device(list_devices(), "headset_mic")))
 
 
-@pytest.mark.parametrize("channel", ["radio", "interphone", "clean"])
-@pytest.mark.parametrize("station", ["controller", "flight_deck"])
+@pytest.mark.parametrize(
+    ("station", "channel"),
+    [("controller", "radio"), ("flight_deck", "interphone"), ("instructor", "clean")],
+)
 def test_the_words_that_the_voice_says_come_back(sound, speaker, recogniser, station, channel):
     with sound.recording("headset") as heard:
         spoken = speaker.say(station, CALL, channel)
