@@ -5,7 +5,13 @@ import json
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from readback.commands.record_tables import practice_lines, progress_lines, trust_lines
+from readback.commands.record_tables import (
+    drill_lines,
+    missed_lines,
+    practice_lines,
+    progress_lines,
+    trust_lines,
+)
 from readback.commands.terminal import json_writer
 from readback.errors import InputError
 from readback.escaping import escape_json
@@ -16,7 +22,7 @@ if TYPE_CHECKING:
 
 def show_progress(store: "Store", arguments: argparse.Namespace) -> int:
     """Print progress of a trainee or a group, and what to practise."""
-    from readback.records.practice import plan_practice
+    from readback.records.practice import missed_in_group, plan_practice
     from readback.records.progress import measure_progress
     from readback.records.training import what_drills_train
 
@@ -26,20 +32,25 @@ def show_progress(store: "Store", arguments: argparse.Namespace) -> int:
     progress = measure_progress(sessions)
     # A schedule is one person's.
     single = len(progress.trainees) == 1
-    drills = what_drills_train() if single else {}
+    drills = what_drills_train()
     plan = plan_practice(sessions, store.today, drills=drills) if single else ()
+    missed = missed_in_group(sessions, store.today)
     if arguments.json:
         document = {
             "progress": progress.model_dump(mode="json"),
             "practice": [one.model_dump(mode="json") for one in plan],
+            "missed": [
+                {"call": call, "element": element, "trainees": trainees}
+                for (call, element), trainees in missed.items()
+            ],
         }
         json_writer()(escape_json(json.dumps(document, indent=2, ensure_ascii=False)))
         return 0
     for line in progress_lines(progress):
         print(line)
-    if single:
-        for line in practice_lines(plan, drills, store.today):
-            print(line)
+    practice = practice_lines(plan, store.today) if single else missed_lines(missed)
+    for line in (*practice, *drill_lines(missed, drills)):
+        print(line)
     return 0
 
 

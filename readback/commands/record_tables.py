@@ -1,6 +1,6 @@
 """Progress, practice and trust as lines of text, in the form of ``readback measure``."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 
 from readback.commands.measure_tables import share_text, table_lines
@@ -108,10 +108,8 @@ def _sessions(numbers: Sequence[int]) -> str:
     return ", ".join(map(str, numbers)) if len(numbers) <= 3 else f"{len(numbers)} sessions"
 
 
-def practice_lines(
-    plan: Sequence[Practice], drills: Mapping[str, frozenset[Trained]], today: date
-) -> Iterator[str]:
-    """Tell what to practise when, and which drills train what was missed."""
+def practice_lines(plan: Sequence[Practice], today: date) -> Iterator[str]:
+    """Tell what one trainee practises when."""
     if not plan:
         return
     rows = [
@@ -128,7 +126,34 @@ def practice_lines(
     if len(plan) > _MOST_ROWS:
         yield f"{len(plan) - _MOST_ROWS} more are less urgent; --json gives all."
     yield "By FSRS, made for flash cards: an order of urgency, not measured on readbacks."
-    for name, trained in choose_drills([(o.call, o.element) for o in plan if o.missed], drills):
+
+
+def missed_lines(missed: Mapping[Trained, Sequence[str]]) -> Iterator[str]:
+    """Tell what trainees of a group missed the last time."""
+    if not missed:
+        return
+    shown = list(missed.items())[:_MOST_ROWS]
+    width = max(len(_names(names)) for _, names in shown)
+    rows = [
+        (describe_element(*key), str(len(names)), _names(names).ljust(width))
+        for key, names in shown
+    ]
+    yield ""
+    yield from table_lines([("missed the last time", "trainees", ""), *rows])
+    if len(missed) > _MOST_ROWS:
+        yield f"{len(missed) - _MOST_ROWS} more were missed by fewer; --json gives all."
+
+
+def _names(names: Sequence[str]) -> str:
+    more = f" and {len(names) - 3} more" if len(names) > 3 else ""
+    return ", ".join(names[:3]) + more
+
+
+def drill_lines(
+    missed: Iterable[Trained], drills: Mapping[str, frozenset[Trained]]
+) -> Iterator[str]:
+    """Name the fewest drills that train what was missed, with what each trains of it."""
+    for name, trained in choose_drills(missed, drills):
         what = ", ".join(describe_element(*one) for one in trained)
         yield f"readback practise {name}  trains {what}"
 

@@ -82,6 +82,26 @@ def plan_practice(
     return tuple(sorted(plan, key=lambda one: (one.recall, one.due, one.call, one.element or "")))
 
 
+def missed_in_group(sessions: Iterable[KeptSession], today: date) -> dict[Trained, tuple[str, ...]]:
+    """Tell what was wrong or missing the last time, and with which trainees of a group.
+
+    Returns:
+        Call and element -> trainees by name; what most of them missed first.
+    """
+    by_trainee: dict[str, list[KeptSession]] = {}
+    for session in sessions:
+        by_trainee.setdefault(session.head.trainee, []).append(session)
+    missed: dict[Trained, tuple[str, ...]] = {}
+    for trainee, own in sorted(by_trainee.items()):
+        for one in plan_practice(own, today):
+            if one.missed:
+                key = (one.call, one.element)
+                missed[key] = (*missed.get(key, ()), trainee)
+    return dict(
+        sorted(missed.items(), key=lambda item: (-len(item[1]), item[0][0], item[0][1] or ""))
+    )
+
+
 def _repetitions(session: KeptSession) -> dict[tuple[str, str | None], bool]:
     right: dict[tuple[str, str | None], bool] = {}
     for exchange in session.exchanges:

@@ -155,6 +155,20 @@ def test_text_from_outside_is_harmless_on_the_terminal(run, keep_session):
     assert r"\x1b" in run("list").out
 
 
+def test_file_names_are_harmless_on_the_terminal(run, keep_session, tmp_path):
+    keep_session()
+    missing = tmp_path / f"{HOSTILE.replace('/', '')}.wav"
+
+    added = run("add", str(missing), "--trainee", "Tam", "--training", "Recurrent")
+    exported = run("export", "1", "--output", str(missing.with_suffix(".csv")))
+
+    assert added.status == 2
+    for text in (added.err, exported.out):
+        assert "\x1b" not in text
+        assert "\u202e" not in text
+        assert r"\x1b[31m\u202eTam" in text
+
+
 @pytest.mark.parametrize("name", ["csv", "jsonl", "vtt", "html"])
 def test_export_writes_a_new_file_for_the_owner_alone(run, keep_session, tmp_path, name):
     keep_session()
@@ -276,6 +290,8 @@ def test_progress_of_a_group_names_its_trainees(run, keep_session):
     assert "2 trainees: 2 sessions, 2026-03-02" in out
     assert re.search(r"Tam Oakley +1 +2026-03-02 +1/2 .* cross: runway", out)
     assert "to practise" not in out
+    assert re.search(r"cross: runway +2 +<b>\\x1b\[31m\\u202eTam, Tam Oakley", out)
+    assert re.search(r"readback practise \w+  trains .*cross: runway", out)
     assert "\x1b" not in out
 
 

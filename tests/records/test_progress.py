@@ -4,7 +4,7 @@ import pytest
 
 from readback.measure.statistics import Share
 from readback.records.model import CorrectionKind
-from readback.records.practice import plan_practice
+from readback.records.practice import missed_in_group, plan_practice
 from readback.records.progress import difference_of_shares, measure_progress
 from readback.records.trust import measure_trust
 from tests.records.conftest import CROSS, CROSSED_RIGHT, HELD, HOLD
@@ -167,3 +167,17 @@ def test_the_schedule_is_that_of_the_library(store, keep_session):
     (crossing,) = [one for one in plan if (one.call, one.element) == ("cross", "runway")]
     assert crossing.due == card.due.date()
     assert crossing.due > days[-1] + timedelta(days=1)
+
+
+def test_what_most_of_a_group_missed_comes_first(store, keep_session):
+    keep_session()
+    keep_session(trainee="Ada")
+    keep_session(trainee="Bo", texts=((HOLD, CROSSED_RIGHT),))
+    # What came right since is missed no more.
+    keep_session(trainee="Cy")
+    keep_session(trainee="Cy", texts=ICAO_RIGHT, training_date=date(2026, 3, 3))
+
+    missed = missed_in_group(store.sessions(), date(2026, 3, 9))
+
+    assert next(iter(missed.items())) == (("cross", "runway"), ("Ada", "Tam Oakley"))
+    assert missed["hold_short", "runway"] == ("Bo",)
