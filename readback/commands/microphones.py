@@ -49,7 +49,7 @@ def show_level(microphone: "Microphone", device_name: str, *, as_json: bool = Fa
     if as_json:
         json_writer()(json.dumps({**vars(report), "advice": report.advice}, indent=2))
     else:
-        speech = "none" if report.speech_dbfs is None else f"{report.speech_dbfs:.0f} dB"
+        speech = "none" if report.speech_dbfs is None else f"{report.speech_dbfs:.0f} dBFS"
         print(f"{report.level}: {report.advice}")
-        print(f"  speech {speech}, noise {report.noise_dbfs:.0f} dB under full scale")
+        print(f"  speech {speech}, noise {report.noise_dbfs:.0f} dBFS")
     return 0 if report.level is Level.GOOD else 1
