@@ -7,7 +7,7 @@ probable enough, or SAY AGAIN.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 
@@ -18,13 +18,13 @@ from readback.judging.messages import describe
 from readback.judging.model import Finding, Outcome, Severity, Status, Verdict
 from readback.judging.rules import RuleBook
 from readback.phraseology.grammar import Grammar
-from readback.phraseology.model import Reading
+from readback.phraseology.model import Element, Reading
 from readback.phraseology.parser import parse
 from readback.transmission import Transmission, Word
 
 MOST_MEANINGS = 12
 """Meanings of one side that are judged; what is left is improbable."""
-SHARE_WRONG = 0.1
+SHARE_WRONG = 0.2
 """Part of the doubt that a verdict may have with which a finding may accuse: right readbacks are
 many, wrong ones few, so most of what looks wrong in noise is misheard."""
 SHARE_WORDS = 0.5
@@ -34,6 +34,7 @@ SHARE_CRITICAL = 0.5
 LEAST_DUE = 0.5
 """`correct` is never less probable, whatever the threshold."""
 
+_Value = tuple[str, str]
 _CORRECT = Outcome.CORRECT
 _Key = tuple[str, str | None, Status, str | None]
 
@@ -72,7 +73,34 @@ def meanings(said: Transmission, grammar: Grammar, known: Sequence[str]) -> tupl
         readings.setdefault(meaning, tuple(reversed(distinct.values())))
         unheard.setdefault(meaning, alternative.unheard)
     ranked = sorted(shares, key=lambda meaning: -shares[meaning])[:MOST_MEANINGS]
-    return tuple(Meaning(readings[m], shares[m], unheard[m]) for m in ranked)
+    values: dict[_Value, float] = defaultdict(float)
+    for key, share in shares.items():
+        for value in {_value(e) for call in readings[key][0].calls for e in call.elements}:
+            values[value] += share
+    return tuple(
+        Meaning(tuple(_with_certainty(r, values) for r in readings[m]), shares[m], unheard[m])
+        for m in ranked
+    )
+
+
+def _with_certainty(reading: Reading, values: Mapping[_Value, float]) -> Reading:
+    """Make no element more certain than its value over all readings."""
+
+    def weighed(element: Element) -> Element:
+        heard = 1.0 if element.certainty is None else element.certainty
+        return element.model_copy(
+            update={"certainty": min(heard, values.get(_value(element), 1.0))}
+        )
+
+    calls = tuple(
+        call.model_copy(update={"elements": tuple(map(weighed, call.elements))})
+        for call in reading.calls
+    )
+    return reading.model_copy(update={"calls": calls})
+
+
+def _value(element: Element) -> _Value:
+    return element.name, element.value
 
 
 def _meaning(reading: Reading) -> object:

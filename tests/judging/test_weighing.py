@@ -37,7 +37,7 @@ def verdict(*alternatives, instruction=INSTRUCTION, least=0.8, certainty=1.0):
         ([(RIGHT, 0.7), (WRONG, 0.3)], Outcome.SAY_AGAIN),
         ([(WRONG, 0.7), (RIGHT, 0.3)], Outcome.SAY_AGAIN),
         ([(WRONG, 0.95), (RIGHT, 0.05)], Outcome.SAY_AGAIN),
-        ([(WRONG, 0.99), (RIGHT, 0.01)], Outcome.INCORRECT),
+        ([(WRONG, 0.97), (RIGHT, 0.03)], Outcome.INCORRECT),
     ],
 )
 def test_verdict_is_the_one_that_is_probable_enough(alternatives, expected):
@@ -59,6 +59,16 @@ def test_say_again_names_the_element_that_was_unclear():
 
     unclear = [(f.call, f.element) for f in findings if f.status is Status.NOT_CERTAIN]
     assert unclear == [("hold_short", "runway")]
+
+
+def test_element_is_as_certain_as_its_value_over_all_readings():
+    variant = RIGHT.replace("holding", "hold")
+    readings = heard((RIGHT, 0.5), (variant, 0.3), (WRONG, 0.2), certainty=0.95)
+
+    calls = check(INSTRUCTION, readings).readback.calls
+
+    certainties = {e.value: e.certainty for call in calls for e in call.elements}
+    assert certainties == {"27L": pytest.approx(0.8), "LARKSPUR 421": pytest.approx(0.95)}
 
 
 def test_accusation_wants_one_finding_that_is_certain():

@@ -60,11 +60,12 @@ class _Tail:
     """Readings whose words mean the same are one."""
 
 
-def share_probability(readings: Sequence[Reading]) -> tuple[Alternative, ...]:
+def share_probability(readings: Sequence[Reading], sharpness: float) -> tuple[Alternative, ...]:
     """Put readings of the same sounds together and give each its share of the probability.
 
     Args:
         readings: The best first.
+        sharpness: Weight of their log-probabilities: the network is surer than it should be.
 
     Returns:
         The most probable first.
@@ -72,7 +73,8 @@ def share_probability(readings: Sequence[Reading]) -> tuple[Alternative, ...]:
     alike: dict[tuple[bytes, object], list[Reading]] = {}
     for reading in readings:
         alike.setdefault((reading.sounds, reading.unheard), []).append(reading)
-    weights = [math.exp(same[0].score - readings[0].score) for same in alike.values()]
+    below = [readings[0].score - same[0].score for same in alike.values()]
+    weights = [math.exp(-sharpness * nats) for nats in below]
     shares = [round(weight / sum(weights), 6) for weight in weights]
     return tuple(
         Alternative(

@@ -64,7 +64,8 @@ class EarRecogniser:
             if not words:
                 return Transmission()
             return Transmission(
-                words=tuple(map(self._word, words)), alternatives=share_probability(readings)
+                words=tuple(map(self._word, words)),
+                alternatives=share_probability(readings, self.calibration.posterior),
             )
 
     def hear(self, pcm: bytes) -> tuple[Heard, ...]:
