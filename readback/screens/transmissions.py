@@ -14,10 +14,10 @@ from readback.screens.widgets.verdict import outcome_word
 
 def session_title(session: KeptSession) -> str:
     """Name a session in one line of a list."""
-    open_ = "" if session.finished_at else " (broken off)"
     head = session.head
-    parts = [str(head.training_date), head.trainee, head.training, describe_score(session)]
-    return f"{session.id:>3}  {'  '.join(parts)}{open_}"
+    open_ = "" if session.finished_at else ", broken off"
+    score = f"{describe_score(session)}{open_}"
+    return f"{session.id:>3}  {head.training_date}  {head.trainee}  {score}  {head.training}"
 
 
 def session_heading(session: KeptSession) -> Content:

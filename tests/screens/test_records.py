@@ -196,7 +196,7 @@ def test_killed_in_mid_drill_everything_up_to_the_last_verdict_is_there(tmp_path
     with real_terminal([], surroundings) as terminal:
         assert terminal.sees("What do you want to do?")
         terminal.type("5")
-        assert terminal.sees("(broken off)")
+        assert terminal.sees("broken off")
         assert terminal.sees("Ann")
 
 
