@@ -150,6 +150,7 @@ def _content(session: KeptSession, audio: _Audio) -> dict[str, Any]:
         "signs": {status.value: sign for status, sign in SIGNS.items()},
         "outcome_signs": {outcome.value: sign for outcome, sign in OUTCOME_SIGNS.items()},
         "errors": _errors(session),
+        "overruled": [one for one in session.exchanges if one.overruled],
         "strips": picture.draw_timeline(session, clips.get, ramp),
         "ramp": ramp,
         "picture": picture,
@@ -170,7 +171,7 @@ def _errors(session: KeptSession) -> list[tuple[str, int, str]]:
     counts: Counter[Status] = Counter()
     elements: dict[Status, dict[str, None]] = {}
     for exchange in session.exchanges:
-        for finding in exchange.verdict.mistakes:
+        for finding in () if exchange.overruled else exchange.verdict.mistakes:
             counts[finding.status] += 1
             name = describe_element(finding.call, finding.element)
             elements.setdefault(finding.status, {})[name] = None
@@ -191,7 +192,7 @@ def _exchange(
         ("readback", exchange.readback, verdict.readback),
     ):
         kept = None if number is None else _transmission(session.transmission(number), clips)
-        words = marked_words(said, verdict.findings, name)
+        words = marked_words(said, () if exchange.overruled else verdict.findings, name)
         sides.append({"name": name, "words": words, "kept": kept})
     return {
         "kept": exchange,

@@ -108,6 +108,11 @@ class KeptExchange(_Part):
     outcome_by: str | None = None
     """Who gave it; None: the program."""
 
+    @property
+    def overruled(self) -> bool:
+        """Tell whether a person gave another verdict: the program's findings then do not count."""
+        return self.outcome is not self.verdict.verdict
+
 
 class CorrectionKind(StrEnum):
     """What a person corrects."""

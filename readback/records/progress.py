@@ -169,7 +169,7 @@ def difference_of_shares(one: Share, other: Share) -> tuple[float, tuple[float, 
 
 def judged_elements(exchange: KeptExchange) -> list[tuple[tuple[str, str | None], Status]]:
     """List call and element with what became of it, advice left out."""
-    if exchange.outcome is not exchange.verdict.verdict:
+    if exchange.overruled:
         return []
     return [
         ((finding.call, finding.element), finding.status)

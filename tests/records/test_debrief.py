@@ -199,6 +199,20 @@ def test_corrections_stand_beside_what_was_heard(store, keep_session):
     assert "Heard it." in text
 
 
+def test_what_a_person_overruled_counts_as_no_mistake(store, keep_session):
+    session = store.correct(
+        keep_session(), CorrectionKind.VERDICT, 3, "correct", by="Ines Marlow", why="Heard it."
+    )
+
+    html = render_debrief(session, audio=store.audio)
+
+    text = " ".join(Page(html).text.split())
+    assert "The program found no mistake that counts." in text
+    assert "Exchange 2: correct by Ines Marlow; the program said incorrect." in text
+    assert "What the program found, and what does not count:" in text
+    assert "<mark" not in html
+
+
 def test_a_session_without_anything_has_a_report(store, head):
     session = store.load(store.begin(head()))
 
