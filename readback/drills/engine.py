@@ -25,6 +25,7 @@ from readback.drills.watch import Broken, RampWatch
 from readback.judging.judge import judge
 from readback.judging.model import Finding, Outcome, Severity, Status, Verdict
 from readback.judging.rules import RuleBook, load_rules
+from readback.judging.weighing import least_heard
 from readback.phraseology.grammar import Grammar, load_grammar
 from readback.phraseology.model import Reading
 from readback.transmission import Transmission
@@ -58,7 +59,9 @@ class DrillRun:
         self.plan = plan
         self.grammar = grammar or load_grammar()
         self.rules = rules or load_rules(plan.setting.authority)
-        self.matcher = Matcher(self.grammar, self.rules, least_certainty)
+        # A drill judges by the certainty of words: they are to be as certain as to accuse by.
+        least = least_heard(least_certainty)
+        self.matcher = Matcher(self.grammar, self.rules, least)
         self.voice = Voice(plan, self.grammar, self.matcher)
         self.events: list[DrillEvent] = []
         self.ended = False
@@ -67,11 +70,11 @@ class DrillRun:
             plan.setting,
             ramp_rules or load_ramp_rules(),
             self.matcher,
-            least_certainty=least_certainty,
+            least_certainty=least,
         )
         self._ear = Ear(plan, self.grammar, self.matcher)
         self._placer = Placer(plan, self.matcher, self._ear)
-        self._least_certainty = least_certainty
+        self._least_certainty = least
         self._states: list[State] = ["open"] * len(plan.dues)
         self._at_fault: set[int] = set()
         self._came_late: set[int] = set()

@@ -50,6 +50,11 @@ class Meaning:
     """Whether speech is left over that is in no word: what is missing may be there."""
 
 
+def least_heard(least_certainty: float) -> float:
+    """Tell how certain a word must be for somebody to be accused by it."""
+    return 1 - (1 - least_certainty) * SHARE_WORDS if least_certainty else 0.0
+
+
 def meanings(said: Transmission, grammar: Grammar, known: Sequence[str]) -> tuple[Meaning, ...]:
     """Parse the readings of a transmission and put those together that mean the same.
 
@@ -186,7 +191,7 @@ class Weighing:
         if finding.status is Status.MISSING and not self._complete:
             return False
         probable = self._shares[_key(finding)] >= 1 - doubt * SHARE_WRONG
-        return probable and self._heard(finding) >= 1 - doubt * SHARE_WORDS
+        return probable and self._heard(finding) >= least_heard(1 - doubt)
 
     def _stands(self, finding: Finding, doubt: float) -> bool:
         """Tell whether a finding that accuses nobody is certain enough to be shown as it is."""

@@ -12,6 +12,7 @@ from readback.drills.engine import DrillRun
 from readback.drills.model import Drill, DrillValue, Seat
 from readback.drills.plan import Due, Plan, make_plan
 from readback.judging.items import join_items
+from readback.judging.weighing import least_heard
 from readback.phraseology.model import Element
 from readback.phraseology.parser import parse
 from readback.replay.wording import Wording
@@ -119,7 +120,8 @@ class RecordedDrill:
                     votes[name][value] += weight
 
     def _is_certain(self, element: Element) -> bool:
-        faint = element.certainty is not None and element.certainty < self.least_certainty
+        least = least_heard(self.least_certainty)
+        faint = element.certainty is not None and element.certainty < least
         return not (element.doubtful or faint)
 
 
