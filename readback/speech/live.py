@@ -27,6 +27,9 @@ from readback.transmission import Transmission
 
 PARTIAL_S = 0.1
 """Sound between two partial results, while the recogniser keeps up: 10 a second."""
+LATE_S = 0.25
+"""Where the recogniser is so far behind what came in, that is read first and heard in one go: on a
+slow machine partial results get fewer, and the verdict does not come later and later."""
 SETTLE_S = 0.2
 """In a pause of this length all that was said is heard, in case nothing follows: the ear's words
 were the same with 0.1 to 0.3 s after the last voiced sound (120 readbacks of four flite voices,
@@ -229,7 +232,8 @@ class LiveListener:
                     return Take(Transmission(), np.zeros(0, np.int16), ended)
                 if block is not None:
                     self._take_block(block, cutter, work)
-                if cutter.is_full or work.ends_with_pause(cutter.pause_s):
+                late = block is not None and self._clock() - block.ended_at > LATE_S
+                if cutter.is_full or work.has_ended(cutter.pause_s, late=late):
                     ended = Ended.PAUSE
                     break
                 if self._key_up.is_set() or is_released():
@@ -294,26 +298,36 @@ class _TakeInProgress:
         self._losses += lost
         if len(pcm):
             self._waiting.append(pcm)
-        # In a pause in which all was heard already, what comes is silence until a voice says else.
-        enough = sum(map(len, self._waiting)) >= PARTIAL_S * SAMPLE_RATE_HZ
-        if enough and self._hang_s is None:
-            self._tell(self._feed())
 
-    def ends_with_pause(self, pause_s: float) -> bool:
-        """Tell whether a pause of this length ends it; in its course all that was said is heard."""
+    def has_ended(self, pause_s: float, *, late: bool) -> bool:
+        """Tell whether a pause of this length ends it; in its course all that was said is heard.
+
+        Args:
+            pause_s: Seconds since the last voiced sound.
+            late: Whether more has come in already, which is to be read first.
+        """
         if pause_s < SETTLE_S:
             self._hang_s = None
-            return False
+        if late:
+            return pause_s >= LONG_HANG_S
         if self._hang_s is not None:
+            # All was heard: what comes is silence until a voice says else.
             return pause_s >= self._hang_s
+        if pause_s >= SETTLE_S:
+            self._hang_s = self._settle()
+        elif sum(map(len, self._waiting)) >= PARTIAL_S * SAMPLE_RATE_HZ:
+            self._tell(self._feed())
+        # That took time, in which somebody may have gone on: what came in meanwhile says.
+        return False
+
+    def _settle(self) -> float:
+        """Hear all that was said; give the pause that ends it."""
         if self._waiting:
             self._feed()
         heard = self._recogniser.settle()
         self._tell(heard)
         complete = None if self._is_complete is None else self._is_complete(heard)
-        self._hang_s = {True: SHORT_HANG_S, None: UNKNOWN_HANG_S, False: LONG_HANG_S}[complete]
-        # That took time, in which somebody may have gone on: what came in meanwhile says.
-        return False
+        return {True: SHORT_HANG_S, None: UNKNOWN_HANG_S, False: LONG_HANG_S}[complete]
 
     def _feed(self) -> Transmission:
         pcm = np.concatenate(self._waiting)

@@ -74,7 +74,8 @@ class AtOnce:
     def blocks(self) -> Iterator[Block | None]:
         for pcm in self._pcm:
             self.blocks_read += 1
-            yield Block(pcm)
+            now = time.monotonic()
+            yield Block(pcm, False, now, now)
 
     def stop(self) -> None:
         """A pause ends what is heard here."""

@@ -63,8 +63,9 @@ def test_the_first_sound_is_kept_though_speech_is_found_later():
 
 def test_partial_results_come_at_least_five_times_a_second_of_speech():
     partials = []
+    live = LiveListener(AtOnce(np.concatenate(spoken())), ScriptedRecogniser(hears_seconds))
 
-    take = listener(spoken()).hear(seconds=5.0, on_partial=partials.append)
+    take = live.hear(seconds=5.0, on_partial=partials.append)
 
     assert len(partials) >= 5 * (len(take.pcm) / 16_000 - 0.5)
     assert [len(one.words) for one in partials] == sorted(len(one.words) for one in partials)
@@ -127,6 +128,29 @@ def test_all_is_heard_in_the_pause_and_nothing_after_it():
     take = LiveListener(AtOnce(paused(0.0)), recogniser).hear()
 
     assert recogniser.settled[-1] == recogniser.fed == 2 * len(take.pcm)
+
+
+def test_a_recogniser_that_is_slower_than_speech_is_asked_less_often():
+    """Each partial result takes as long as 0.4 s of sound: none waits for those before it."""
+
+    class Slow(ScriptedRecogniser):
+        asked = 0
+
+        def feed(self, pcm: bytes) -> Transmission:
+            self.asked += 1
+            time.sleep(0.4)
+            return super().feed(pcm)
+
+    recogniser = Slow(hears_seconds)
+    blocks = spoken(after_s=2.0)
+    paced = [part for block in blocks for part in (lambda: time.sleep(0.05), block)]
+    seconds = sum(map(len, blocks)) / 16_000
+
+    take = listener(paced, recogniser=recogniser).hear(is_complete=lambda _: True)
+
+    assert take.ended is Ended.PAUSE
+    assert recogniser.asked <= seconds / 0.4
+    assert len(take.pcm) > 3.5 * 16_000
 
 
 def test_what_was_said_right_after_a_take_is_in_the_next_where_it_is_kept_open():
