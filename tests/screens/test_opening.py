@@ -64,7 +64,7 @@ def _mute(duplex: HalfDuplex):
 
 
 @pytest.mark.parametrize(
-    ("dbfs", "full", "word"), [(-90.0, 0, " quiet"), (-30.0, 8, ""), (0.0, 12, " loud")]
+    ("dbfs", "full", "word"), [(-90.0, 0, " low"), (-30.0, 5, ""), (0.0, 8, " loud")]
 )
 def test_the_level_is_drawn_with_a_word_where_it_is_not_right(dbfs, full, word):
     drawn = level_bar(dbfs)
