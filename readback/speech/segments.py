@@ -187,6 +187,7 @@ class _Voicing:
         self._window = np.hanning(_FRAME)
         spectrum = np.abs(np.fft.rfft(self._window, _FFT)) ** 2
         self._window_lags = (np.fft.irfft(spectrum) / np.sum(self._window**2))[_LAGS]
+        self._scale = 1 / np.sum(self._window**2) / _FFT
         self._smooth: _Power | None = None
         self._minima: list[_Power] = []
         self._minimum = np.full(_BAND.stop - _BAND.start, np.inf)
@@ -204,7 +205,7 @@ class _Voicing:
             frames = np.lib.stride_tricks.sliding_window_view(part, _FRAME)[::_HOP] / 32768.0
             frames = (frames - frames.mean(axis=1, keepdims=True)) * self._window
             spectrum = np.fft.rfft(frames, _FFT)[:, _BAND]
-            power = np.abs(spectrum) ** 2 / np.sum(self._window**2) / _FFT
+            power = (spectrum.real**2 + spectrum.imag**2) * self._scale
             over = np.stack([self._over_floor(row) for row in power])
             yield from self._voiced(power, over).tolist()
 
@@ -222,14 +223,24 @@ class _Voicing:
         return over
 
     def _voiced(self, power: _Power, over: _Power) -> npt.NDArray[np.bool_]:
-        whole = power.sum(axis=1)
         above = over.sum(axis=1)
-        lags = np.fft.irfft(np.pad(over, ((0, 0), (_BAND.start, 0))), _FFT, axis=1)
-        periodic = (lags[:, _LAGS] / self._window_lags).max(axis=1)
-        periodic /= np.maximum(lags[:, 0], 1e-30)
-        heard = (2 * above > _LEAST_POWER) & (above > _LEAST_OVER * whole)
-        voiced: npt.NDArray[np.bool_] = heard & (periodic > VOICED)
-        return voiced & (_tone_share(over, above) < _ONE_TONE) & ~self._steady(over)
+        voiced: npt.NDArray[np.bool_] = 2 * above > _LEAST_POWER
+        voiced &= above > _LEAST_OVER * power.sum(axis=1)
+        voiced &= ~self._steady(over)
+        # The rest is dear, and most frames of a recording are quiet.
+        left = over[voiced]
+        voiced[voiced] = (self._periodic(left) > VOICED) & (
+            _tone_share(left, above[voiced]) < _ONE_TONE
+        )
+        return voiced
+
+    def _periodic(self, over: _Power) -> npt.NDArray[np.float64]:
+        """Give the share of each frame's power that repeats at the pitch of a voice."""
+        whole = np.zeros((len(over), _FFT // 2 + 1))
+        whole[:, _BAND] = over
+        lags = np.fft.irfft(whole, axis=1)
+        share: npt.NDArray[np.float64] = (lags[:, _LAGS] / self._window_lags).max(axis=1)
+        return share / np.maximum(lags[:, 0], 1e-30)
 
     def _steady(self, over: _Power) -> npt.NDArray[np.bool_]:
         """Tell of each frame whether the spectrum has stood still for `_STEADY_LAG` frames."""
