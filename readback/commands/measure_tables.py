@@ -36,7 +36,7 @@ def report_lines(report: Report) -> Iterator[str]:
         rejection = [one for one in report.rejection if one.engine == engine.name]
         if rejection:
             yield ""
-            yield from _rejection_lines(rejection)
+            yield from rejection_lines(rejection)
     for second in dict.fromkeys(one.second for one in report.second_opinions):
         yield ""
         yield from _second_lines([o for o in report.second_opinions if o.second == second])
@@ -48,7 +48,7 @@ def report_lines(report: Report) -> Iterator[str]:
 
 
 def endpointing_lines(found: Sequence[Endpointing]) -> Iterator[str]:
-    """Give how well transmissions were found, at most 96 columns wide."""
+    """Give how well transmissions were found, at most 110 columns wide."""
     head = ("", "recordings", "missed", "cut", "split", "merged", "false")
     yield from table_lines([head, *map(_endpointing_row, found)])
     both = found[0].stepped_on
@@ -63,7 +63,8 @@ def _endpointing_row(one: Endpointing) -> tuple[str, ...]:
     return (one.condition, str(one.recordings), *map(share_text, shares), str(one.false))
 
 
-def _rejection_lines(rejection: Sequence[Rejection]) -> Iterator[str]:
+def rejection_lines(rejection: Sequence[Rejection]) -> Iterator[str]:
+    """Give what came back of sounds that are no call, at most 96 columns wide."""
     yield "Sounds that are no call"
     head = ("", "any word heard", "words that make a call", "a call certain enough")
     whole = [one for one in rejection if one.kind == "all"]

@@ -133,8 +133,6 @@ def measure(
     """
     observations: dict[str, list[Observation]] = {}
     engines: list[Engine] = []
-    figures: list[Figures] = []
-    curves: list[Curve] = []
     rejection: list[Rejection] = []
     for recogniser in recognisers:
         seen: list[Observation] = []
@@ -150,11 +148,34 @@ def measure(
             )
         )
         least = _judging(recogniser.name, least_certainty)
-        figures += make_figures(seen, least)
-        curves += _curves(seen)
         if least is not None:
             rejection += measure_rejection(outside, conditions, recogniser, least, tell=tell)
-    report = Report(
+    report = report_on(facts, engines, observations, rejection, least_certainty)
+    return report, observations
+
+
+def report_on(
+    facts: Facts,
+    engines: Sequence[Engine],
+    observations: Mapping[str, Sequence[Observation]],
+    rejection: Sequence[Rejection] = (),
+    least_certainty: float | None = None,
+) -> Report:
+    """Count what was heard.
+
+    Args:
+        facts: What the run is.
+        engines: Those of the run.
+        observations: Engine -> what it heard.
+        rejection: Of sounds that are no call.
+        least_certainty: As in `measure`.
+    """
+    figures: list[Figures] = []
+    curves: list[Curve] = []
+    for name, seen in observations.items():
+        figures += make_figures(seen, _judging(name, least_certainty))
+        curves += _curves(seen)
+    return Report(
         run=facts,
         engines=tuple(engines),
         figures=tuple(figures),
@@ -162,7 +183,6 @@ def measure(
         rejection=tuple(rejection),
         second_opinions=tuple(_second_opinions(observations, least_certainty)),
     )
-    return report, observations
 
 
 def _second_opinions(
