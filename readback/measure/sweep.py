@@ -17,6 +17,8 @@ GRID = (
     *(0.95, 0.96, 0.97, 0.98, 0.985, 0.99, 0.995, 0.998, 1.0),
 )
 """Least certainties that are tried."""
+LEAST_CHOSEN = 0.5
+"""No less is chosen: a few hundred readbacks cannot show that what is probably wrong may pass."""
 MOST_PASSED = 0.005
 """Share of wrong readbacks that may be passed, in each condition."""
 MOST_REJECTED = 0.02
@@ -93,7 +95,7 @@ def choose_point(curves: Sequence[tuple[float | None, Sequence[Point]]]) -> floa
     Each condition costs what it passes, rejects and asks for again, each in units of what is
     allowed, and what it passes `PASSED_WEIGHT` times: one wrong readback in two hundred is as bad
     as to ask for every second one again. The point that costs least over all conditions is chosen;
-    of equal ones the strictest.
+    of equal ones the strictest; none under `LEAST_CHOSEN`.
 
     Args:
         curves: The level of noise, dB, None where none is added, and the points, all over the same
@@ -104,6 +106,7 @@ def choose_point(curves: Sequence[tuple[float | None, Sequence[Point]]]) -> floa
     costs: list[tuple[float, float]] = [
         (sum(_cost(one, level) for one, level in zip(row, levels, strict=True)), -row[0].point)
         for row in rows
+        if row[0].point >= LEAST_CHOSEN
     ]
     return -min(costs)[1]
 

@@ -1,7 +1,7 @@
 import pytest
 
 from readback.measure.statistics import Share
-from readback.measure.sweep import Point, choose_point
+from readback.measure.sweep import LEAST_CHOSEN, Point, choose_point
 
 
 def point(value, passed, rejected, again):
@@ -60,3 +60,9 @@ def test_coverage_and_error_are_of_the_verdicts_given():
 
 def test_without_any_verdict_there_is_no_error():
     assert point(1.0, passed=0, rejected=0, again=200).error is None
+
+
+def test_no_threshold_is_chosen_that_passes_what_is_probably_wrong():
+    cheap_at_zero = [point(value, 0, 0, int(100 * value)) for value in (0.0, 0.3, 0.5, 0.9)]
+
+    assert choose_point([(None, cheap_at_zero)]) == LEAST_CHOSEN
