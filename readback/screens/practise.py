@@ -156,7 +156,7 @@ class PractiseScreen(TalkScreen):
             self.instruction,
             said,
             self.services.authority,
-            least_certainty=self.services.least_certainty,
+            least_certainty=self.services.least_certainty_of(said),
             losses=take.losses if take else 0,
         )
         await self._keep(said, take, verdict)

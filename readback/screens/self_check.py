@@ -100,7 +100,7 @@ class SelfCheckScreen(TalkScreen):
                 instruction,
                 readback,
                 self.services.authority,
-                least_certainty=self.services.least_certainty,
+                least_certainty=self.services.least_certainty_of(instruction, readback),
                 losses=losses,
             )
         except ReadbackError as error:

@@ -1,7 +1,7 @@
 """What the screens are given: ears, a voice and settings, each made when first used."""
 
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from readback.records.store import Store
     from readback.screens.keeping import Keeper
     from readback.speech.devices import Device
+
+CHANNELS = ("clean", "radio", "interphone")
 
 
 @dataclass
@@ -41,6 +43,8 @@ class Services:
     seed: int = 0
     least_certainty: float = 0.0
     """What is heard with less is not judged; typed words have none and always are."""
+    by_channel: Mapping[str, float] = field(default_factory=dict)
+    """The same where the channel was found by its sound."""
     hands_free: bool = False
     """Whether listening begins by itself after a call; else with the key."""
     timed: bool = False
@@ -107,6 +111,12 @@ class Services:
             if self._speaker is None:
                 self._speaker = self.make_speaker(self.duplex)
             return self._speaker
+
+    def least_certainty_of(self, *heard: "Transmission | str") -> float:
+        """Tell how certain a verdict on these must be: the strictest of their channels."""
+        channels = {one.channel for one in heard if isinstance(one, Transmission)} - {None}
+        least = [self.by_channel.get(str(one), self.least_certainty) for one in channels]
+        return max(least, default=self.least_certainty)
 
     @property
     def open_ears(self) -> LiveListener | None:
@@ -216,6 +226,7 @@ def open_services(
     from readback.speech import engines
 
     name = engine or engines.default_engine(vosk_model)
+    thresholds = load_thresholds()
 
     def make_recogniser() -> Recogniser:
         from readback.phraseology.forms import NAMES
@@ -258,7 +269,8 @@ def open_services(
         device=device,
         authority=authority,
         seed=seed,
-        least_certainty=load_thresholds().least_certainty(name),
+        least_certainty=thresholds.least_certainty(name),
+        by_channel={one: thresholds.least_certainty(name, one) for one in CHANNELS},
         open_store=None if records is None else open_store,
         trainee=trainee,
         consent=consent,

@@ -12,6 +12,8 @@ from readback.screens import browser
 from readback.screens.services import open_services
 from readback.screens.widgets.status import level_bar
 from readback.speech.live import HalfDuplex
+from readback.transmission import Transmission
+from tests.screens.fakes import make_services
 
 
 def test_without_a_terminal_one_line_says_what_works(monkeypatch):
@@ -81,3 +83,16 @@ def test_the_program_behind_each_page_gets_the_options_as_typed(monkeypatch):
     assert main(["practise", "--browser", "--port", "8500", *options]) == 0
 
     assert served == [(["practise", *options], 8500)]
+
+
+@pytest.mark.parametrize(
+    ("channels", "least"),
+    [((), 0.8), ((None,), 0.8), (("clean",), 0.6), (("clean", "radio"), 0.7), (("other",), 0.8)],
+)
+def test_how_certain_a_verdict_must_be_is_told_by_the_strictest_channel(channels, least):
+    services = make_services()
+    services.least_certainty, services.by_channel = 0.8, {"clean": 0.6, "radio": 0.7}
+
+    heard = [Transmission(channel=channel) for channel in channels]
+
+    assert services.least_certainty_of("typed", *heard) == least
