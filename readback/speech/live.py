@@ -308,11 +308,11 @@ class _TakeInProgress:
         """
         if pause_s < SETTLE_S:
             self._hang_s = None
-        if late:
-            return pause_s >= LONG_HANG_S
         if self._hang_s is not None:
             # All was heard: what comes is silence until a voice says else.
             return pause_s >= self._hang_s
+        if late:
+            return pause_s >= LONG_HANG_S
         if pause_s >= SETTLE_S:
             self._hang_s = self._settle()
         elif sum(map(len, self._waiting)) >= PARTIAL_S * SAMPLE_RATE_HZ:
