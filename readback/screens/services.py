@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 from readback.errors import AudioError, InputError, ReadbackError
 from readback.speech.devices import import_sounddevice
-from readback.speech.live import HalfDuplex, LiveListener
+from readback.speech.duplex import HalfDuplex
+from readback.speech.live import LiveListener
 from readback.speech.microphone import Microphone
 from readback.speech.recogniser import Recogniser
 from readback.speech.voice import Speaker
@@ -282,7 +283,8 @@ def open_services(
 
 def make_speaker(duplex: HalfDuplex) -> Speaker:
     """Make the voice of this machine: with less where something is missing."""
-    from readback.speech.voice import DevicePlayer, find_synthesiser
+    from readback.speech.synthesisers import find_synthesiser
+    from readback.speech.voice import DevicePlayer
 
     try:
         player = DevicePlayer()

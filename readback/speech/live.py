@@ -4,7 +4,6 @@ Everything here waits, so it belongs in a thread; the recogniser is in a process
 functions that a screen gives are called from that thread.
 """
 
-import math
 import threading
 import time
 from collections import deque
@@ -19,6 +18,7 @@ from readback.errors import AudioError
 from readback.speech.audio import Pcm
 from readback.speech.channel_finding import find_channel
 from readback.speech.cutting import HandsFree, WhileKeyDown
+from readback.speech.duplex import HalfDuplex
 from readback.speech.level import LOWEST_DBFS, meter_dbfs, speech_fault
 from readback.speech.microphone import Block, Microphone
 from readback.speech.recogniser import SAMPLE_RATE_HZ, Recogniser
@@ -37,9 +37,6 @@ clean, radio and interphone at 20 dB)."""
 SHORT_HANG_S, UNKNOWN_HANG_S, LONG_HANG_S = 0.45, RECORDING_HANG_S, 0.8
 """The pause that ends a transmission which has all that is awaited, one of which that is not known,
 and one that has not. The short one leaves time for a correction, or for more than was asked."""
-ECHO_S = 0.3
-"""Not listened to after the voice has ended: what the loudspeaker and the room still hold."""
-_REMEMBERED = 16
 _RECENT_S = 3.0
 
 IsComplete = Callable[[Transmission], bool | None]
@@ -69,43 +66,6 @@ class Take:
     take is told and never passed as correct."""
     problem: str | None = None
     """One line for the user where the microphone went away; what was heard until then is kept."""
-
-
-class HalfDuplex:
-    """Whose turn it is: while the voice speaks, the microphone is not listened to."""
-
-    def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
-        self._clock = clock
-        self._lock = threading.Lock()
-        self._speaking = 0
-        self._spoke: deque[tuple[float, float]] = deque(maxlen=_REMEMBERED)
-        """From when to when the voice spoke; the last one for ever while it speaks."""
-
-    @contextmanager
-    def speaking(self) -> Iterator[None]:
-        """Keep the microphone out meanwhile, and for `ECHO_S` after."""
-        with self._lock:
-            self._speaking += 1
-            if self._speaking == 1:
-                self._spoke.append((self._clock(), math.inf))
-        try:
-            yield
-        finally:
-            with self._lock:
-                self._speaking -= 1
-                if not self._speaking:
-                    self._spoke[-1] = (self._spoke[-1][0], self._clock())
-
-    @property
-    def may_listen(self) -> bool:
-        """Whether the microphone hears no voice of ours now."""
-        now = self._clock()
-        return not self.spoke(now, now)
-
-    def spoke(self, since: float, until: float) -> bool:
-        """Tell whether the voice, or its echo, was to be heard between two times of the clock."""
-        with self._lock:
-            return any(began <= until and since < ended + ECHO_S for began, ended in self._spoke)
 
 
 class LiveListener:

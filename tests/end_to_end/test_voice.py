@@ -7,17 +7,12 @@ import numpy as np
 import pytest
 
 from readback.speech.devices import choose_device, device_opener, list_devices
-from readback.speech.live import ECHO_S, Ended, HalfDuplex, LiveListener
+from readback.speech.duplex import ECHO_S, HalfDuplex
+from readback.speech.live import Ended, LiveListener
 from readback.speech.microphone import Microphone
 from readback.speech.recogniser import SAMPLE_RATE_HZ
-from readback.speech.voice import (
-    MANNERS,
-    DevicePlayer,
-    Speaker,
-    find_synthesiser,
-    through_channel,
-    tone,
-)
+from readback.speech.synthesisers import MANNERS, find_synthesiser
+from readback.speech.voice import DevicePlayer, Speaker, through_channel, tone
 from tests.live.fakes import quiet, read_speech
 
 CALL = "hold short of runway two seven left"

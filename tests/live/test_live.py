@@ -5,13 +5,12 @@ import numpy as np
 import pytest
 
 from readback.errors import AudioError, RecogniserError
+from readback.speech.duplex import ECHO_S, HalfDuplex
 from readback.speech.live import (
-    ECHO_S,
     LONG_HANG_S,
     SHORT_HANG_S,
     UNKNOWN_HANG_S,
     Ended,
-    HalfDuplex,
     LiveListener,
 )
 from readback.speech.microphone import Microphone
@@ -344,7 +343,7 @@ def test_the_event_loop_of_a_screen_is_free_while_it_listens():
             time.sleep(0.05)
             return super().feed(pcm)
 
-    live = listener(spoken(), recogniser=Slow(hears_seconds))
+    live = LiveListener(AtOnce(np.concatenate(spoken())), Slow(hears_seconds))
 
     async def main() -> int:
         task = asyncio.create_task(asyncio.to_thread(live.hear, seconds=5.0))

@@ -5,17 +5,15 @@ import pytest
 
 from readback.errors import AudioError
 from readback.speech.channel import PEAK
-from readback.speech.live import HalfDuplex
-from readback.speech.voice import (
+from readback.speech.duplex import HalfDuplex
+from readback.speech.synthesisers import (
     MANNERS,
     EspeakProgram,
-    Speaker,
     find_synthesiser,
     manner_of,
     spoken_text,
-    through_channel,
-    tone,
 )
+from readback.speech.voice import Speaker, through_channel, tone
 from tests.live.fakes import read_speech
 
 

@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from readback.screens.services import Services
-from readback.speech.live import HalfDuplex
+from readback.speech.duplex import HalfDuplex
 from readback.speech.microphone import Microphone
 from readback.speech.recogniser import ScriptedRecogniser
 from readback.speech.voice import Speaker

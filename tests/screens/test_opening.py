@@ -11,7 +11,7 @@ from readback.errors import InputError
 from readback.screens import browser
 from readback.screens.services import open_services
 from readback.screens.widgets.status import level_bar
-from readback.speech.live import HalfDuplex
+from readback.speech.duplex import HalfDuplex
 from readback.transmission import Transmission
 from tests.screens.fakes import make_services
 
