@@ -59,7 +59,7 @@ def where(request, tmp_path) -> str:
     """Where the records are: a file, or a database of a PostgreSQL server."""
     if request.param == "sqlite":
         return str(tmp_path / "records.sqlite3")
-    return request.getfixturevalue("cluster").new_database()
+    return request.getfixturevalue("cluster").emptied()
 
 
 @pytest.fixture

@@ -10,10 +10,10 @@ from pathlib import Path
 import psycopg
 
 from readback.records.store import Store
+from readback.records.tables import METADATA
 
 _USER = "readback"
-_TEMPLATE = "made"
-"""Tables are made once and copied: that is faster than making them for each test."""
+_RECORDS = "records"
 
 
 class Cluster:
@@ -29,8 +29,8 @@ class Cluster:
             shutil.chown(self.folder, "nobody")
         self._run("initdb", "-D", self._data, "-U", _USER, "-A", "trust", "-E", "UTF8", "--no-sync")
         self.start()
-        self._make(_TEMPLATE)
-        Store(self.url(_TEMPLATE)).close()
+        self._make(_RECORDS)
+        Store(self.url(_RECORDS)).close()
 
     def start(self) -> None:
         options = f"-c listen_addresses='' -c unix_socket_directories='{self.folder}' -c fsync=off"
@@ -43,11 +43,13 @@ class Cluster:
     def url(self, database: str) -> str:
         return f"postgresql://{_USER}@/{database}?host={self.folder}"
 
-    def new_database(self) -> str:
-        """Give the URL of a database of records without any session."""
-        name = f"records{next(self._numbers)}"
-        self._make(name, _TEMPLATE)
-        return self.url(name)
+    def emptied(self) -> str:
+        """Give the URL of records without any session: the same for each test, made empty."""
+        tables = ", ".join(f'"{table.name}"' for table in METADATA.sorted_tables)
+        with psycopg.connect(self.url(_RECORDS), autocommit=True) as connection:
+            connection.execute("SET lock_timeout = '30s'")
+            connection.execute(f"TRUNCATE {tables} RESTART IDENTITY")
+        return self.url(_RECORDS)
 
     def new_empty_database(self) -> str:
         """Give the URL of a database without any table."""
@@ -59,9 +61,9 @@ class Cluster:
         self.stop("immediate")
         shutil.rmtree(self.folder)
 
-    def _make(self, name: str, template: str = "template0") -> None:
+    def _make(self, name: str) -> None:
         with psycopg.connect(self.url("postgres"), autocommit=True) as connection:
-            connection.execute(f"CREATE DATABASE {name} TEMPLATE {template}")
+            connection.execute(f"CREATE DATABASE {name}")
 
     def _run(self, program: str, *arguments: object) -> None:
         command = [str(_programs() / program), *map(str, arguments)]
