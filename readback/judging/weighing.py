@@ -20,6 +20,7 @@ from readback.judging.rules import RuleBook
 from readback.phraseology.grammar import Grammar
 from readback.phraseology.model import Element, Reading
 from readback.phraseology.parser import parse
+from readback.search import OTHER_NAME
 from readback.transmission import Transmission, Word
 
 MOST_MEANINGS = 12
@@ -153,7 +154,12 @@ class Weighing:
         ]
         self._best = verdicts[0][1]
         self._complete = not answered[0].unheard
-        self._right = [(s, verdict) for s, verdict in verdicts if verdict.verdict is _CORRECT]
+        # What was said where a name belongs, and is none that is listened for, may be wrong.
+        self._right = [
+            (share, verdict)
+            for share, verdict in verdicts
+            if verdict.verdict is _CORRECT and OTHER_NAME not in _words(verdict.readback)
+        ]
         self._shares: dict[_Key, float] = defaultdict(float)
         for share, verdict in verdicts:
             for key in {_key(finding) for finding in verdict.findings}:
@@ -233,6 +239,10 @@ def _due(right: Sequence[tuple[float, Verdict]], least_certainty: float) -> floa
 
 def _key(finding: Finding) -> _Key:
     return finding.call, finding.element, finding.status, finding.heard
+
+
+def _words(reading: Reading) -> set[str]:
+    return {word.word for word in reading.words}
 
 
 def _certainties(words: Iterable[Word]) -> list[float]:

@@ -523,3 +523,10 @@ def test_findings_follow_the_instruction_and_remarks_come_last():
     calls = [item.call for item in verdict.findings if item.severity is not Severity.ADVISORY]
     assert calls == ["taxi", "hold_short", "qnh", "callsign"]
     assert verdict.findings[-1].severity is Severity.ADVISORY
+
+
+@pytest.mark.parametrize("instruction", ["insert the steering pin", "brakes set"])
+def test_a_callsign_alone_acknowledges_no_brakes_and_no_pin(instruction):
+    # Common practice, no source: the state is repeated, or acknowledged in words.
+    assert check(instruction, "roger").verdict is Outcome.CORRECT
+    assert check(instruction, "tow zero seven").verdict is Outcome.INCOMPLETE

@@ -174,3 +174,12 @@ def test_typed_words_join_without_alternatives():
     joined = Transmission.typed("hold short").followed_by(Transmission.typed("runway 27"))
 
     assert (joined.text, joined.alternatives) == ("hold short runway 27", ())
+
+
+@pytest.mark.parametrize(("unit", "expected"), [("tower", "correct"), ("<name>", "say again")])
+def test_a_name_that_is_not_listened_for_is_not_passed(unit, expected):
+    said = f"contacting {unit} one one eight decimal seven larkspur four two one"
+
+    found = verdict((said, 1.0), instruction="Larkspur 421, contact tower 118.7")
+
+    assert found.verdict.value == expected
