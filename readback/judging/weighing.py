@@ -15,7 +15,7 @@ from readback.judging.findings import make_remark
 from readback.judging.hearing import SLIGHT_WORDS
 from readback.judging.judge import judge
 from readback.judging.messages import describe
-from readback.judging.model import Finding, Outcome, Severity, Status, Verdict
+from readback.judging.model import Finding, Outcome, Said, Severity, Status, Verdict
 from readback.judging.rules import RuleBook
 from readback.phraseology.grammar import Grammar
 from readback.phraseology.model import Element, Reading
@@ -241,8 +241,8 @@ def _key(finding: Finding) -> _Key:
     return finding.call, finding.element, finding.status, finding.heard
 
 
-def _words(reading: Reading) -> set[str]:
-    return {word.word for word in reading.words}
+def _words(said: Said) -> set[str]:
+    return {word.word for word in said.words}
 
 
 def _certainties(words: Iterable[Word]) -> list[float]:
