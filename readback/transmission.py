@@ -51,8 +51,8 @@ class Transmission(BaseModel):
     end: float | None = Field(default=None, ge=0)
     """Seconds from the start of the recording to the end of the transmission."""
     channel: str | None = None
-    """Over which channel it came, by its sound: ``clean``, ``radio`` or ``interphone``; None where
-    that is like none of them, or nothing was heard."""
+    """Over which channel it came, by its sound: ``clean``, ``radio`` or ``interphone``; ``noisy``
+    where speech hardly stands above the noise; None where it is like none of them."""
     sound: Literal["clipped", "too quiet"] | None = None
     """What is wrong with its sound; None where nothing is, or nothing was heard."""
     alternatives: tuple[Alternative, ...] = Field(default=(), repr=False)

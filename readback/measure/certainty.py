@@ -14,6 +14,8 @@ from readback.transmission import Transmission
 FILE = "certainty.toml"
 ANY = "any"
 """Where nobody says over which channel a recording came."""
+NOISY = "noisy"
+"""Where speech hardly stands above the noise, over whatever channel."""
 
 LeastCertainty = Callable[[Transmission], float]
 """Tells how certain what was heard must be to be judged."""
@@ -31,7 +33,7 @@ class EngineThresholds(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
     least_certainty: dict[str, float] = Field(min_length=1)
-    """``any``, ``clean``, ``radio`` or ``interphone`` -> a number from 0 to 1; ``any`` is there."""
+    """``any`` (always there), ``clean``, ``radio``, ``interphone``, ``noisy`` -> from 0 to 1."""
     run: dict[str, str | int | list[str]]
     """The run: date, command, machine, recordings, split, voices, pairs, engine and its version."""
 

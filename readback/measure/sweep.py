@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pydantic import BaseModel, ConfigDict
 
 from readback.judging.model import Outcome
-from readback.measure.certainty import ANY
+from readback.measure.certainty import ANY, NOISY
 from readback.measure.judged import judge_at
 from readback.measure.observe import Observation
 from readback.measure.statistics import Share
@@ -17,10 +17,14 @@ GRID = (
     *(0.95, 0.96, 0.97, 0.98, 0.985, 0.99, 0.995, 0.998, 1.0),
 )
 """Least certainties that are tried."""
+NOISY_DB = 10.0
+"""Levels under it are chosen for together, whatever the channel."""
 LEAST_CHOSEN = 0.5
 """No less is chosen: a few hundred readbacks cannot show that what is probably wrong may pass."""
 MOST_PASSED = 0.005
 """Share of wrong readbacks that may be passed, in each condition."""
+MOST_PASSED_IN_NOISE = 0.01
+"""The same under `NOISY_DB`."""
 MOST_REJECTED = 0.02
 """Share of right readbacks that may be rejected."""
 MOST_AGAIN = ((math.inf, 0.04), (20.0, 0.08), (-math.inf, 0.15))
@@ -75,18 +79,44 @@ def choose_thresholds(observations: Sequence[Observation]) -> dict[str, float]:
     """
     by_channel: dict[str, list[Observation]] = defaultdict(list)
     for seen in observations:
-        by_channel[seen.condition.channel].append(seen)
+        level_db = seen.condition.snr_db
+        noisy = level_db is not None and level_db < NOISY_DB
+        by_channel[NOISY if noisy else seen.condition.channel].append(seen)
     chosen = {channel: choose(own) for channel, own in by_channel.items()}
     # Where nobody can tell the channel, the strictest is none too strict.
-    return {ANY: max(chosen.values())} | chosen
+    channels = [least for channel, least in chosen.items() if channel != NOISY]
+    return {ANY: max(channels or chosen.values())} | chosen
 
 
 def choose(observations: Sequence[Observation]) -> float:
-    """Choose the least certainty that costs least: see `choose_point`."""
-    groups: dict[float | None, list[Observation]] = defaultdict(list)
+    """Choose a least certainty: see `choose_point` and `choose_noisy`."""
+    groups: dict[tuple[str, float | None], list[Observation]] = defaultdict(list)
     for seen in observations:
-        groups[seen.condition.snr_db].append(seen)
-    return choose_point([(level, sweep(own)) for level, own in groups.items()])
+        groups[seen.condition.channel, seen.condition.snr_db].append(seen)
+    curves = [(level, sweep(own)) for (_, level), own in groups.items()]
+    if all(level is not None and level < NOISY_DB for level, _ in curves):
+        return choose_noisy([points for _, points in curves])
+    return choose_point(curves)
+
+
+def choose_noisy(curves: Sequence[Sequence[Point]]) -> float:
+    """Choose for much noise, where to ask again is no fault.
+
+    Args:
+        curves: Of each condition, all over the same grid.
+
+    Returns:
+        The least point at which no condition passes or rejects more than is allowed in noise; the
+        strictest where there is none.
+    """
+    rows = list(zip(*curves, strict=True))
+    for row in rows:
+        passed = max(one.passed.share or 0.0 for one in row)
+        rejected = max(one.rejected.share or 0.0 for one in row)
+        held = passed <= MOST_PASSED_IN_NOISE and rejected <= MOST_REJECTED
+        if held and row[0].point >= LEAST_CHOSEN:
+            return row[0].point
+    return rows[-1][0].point
 
 
 def choose_point(curves: Sequence[tuple[float | None, Sequence[Point]]]) -> float:

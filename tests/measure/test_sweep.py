@@ -1,7 +1,7 @@
 import pytest
 
 from readback.measure.statistics import Share
-from readback.measure.sweep import LEAST_CHOSEN, Point, choose_point
+from readback.measure.sweep import LEAST_CHOSEN, Point, choose_noisy, choose_point
 
 
 def point(value, passed, rejected, again):
@@ -49,6 +49,30 @@ def test_the_threshold_costs_least_in_units_of_what_is_allowed(curves, chosen):
     made = [(level, [point(*values) for values in curve]) for level, curve in curves]
 
     assert choose_point(made) == chosen
+
+
+# As above: 100, 100 and 200. In noise 1 may be passed and 2 rejected.
+@pytest.mark.parametrize(
+    ("curves", "chosen"),
+    [
+        # The least that holds it, however often it asks again.
+        ([[(0.5, 2, 0, 9), (0.7, 1, 2, 90), (0.9, 0, 0, 150)]], 0.7),
+        # In each condition.
+        (
+            [
+                [(0.5, 0, 3, 9), (0.7, 0, 2, 90), (0.9, 0, 0, 150)],
+                [(0.5, 0, 0, 9), (0.7, 2, 0, 90), (0.9, 1, 0, 199)],
+            ],
+            0.9,
+        ),
+        # Less probable than not is never chosen.
+        ([[(0.0, 0, 0, 0), (0.5, 0, 0, 50)]], 0.5),
+        # The strictest where none holds it.
+        ([[(0.5, 9, 0, 9), (0.9, 2, 0, 150)]], 0.9),
+    ],
+)
+def test_in_noise_the_least_point_that_is_safe_is_chosen(curves, chosen):
+    assert choose_noisy([[point(*values) for values in curve] for curve in curves]) == chosen
 
 
 def test_coverage_and_error_are_of_the_verdicts_given():
