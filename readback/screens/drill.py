@@ -204,12 +204,13 @@ class DrillScreen(TalkScreen):
         plan = message.practice.run.plan
         await self.end_keeping()
         self._kept = {}
-        self.keeper = self.services.keeper(
+        keeper = self.services.keeper(
             plan.title,
             authority=plan.setting.authority,
             drill=self._drill,
             settings={"seed": plan.seed, "seat": plan.seat},
         )
+        self.begin_keeping(keeper)
         await self.query_one("#exchange").remove_children()
         self._add(Content.assemble((escape(plan.title), "bold")))
         self._add(Content(escape(message.purpose)))

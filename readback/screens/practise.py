@@ -82,9 +82,8 @@ class PractiseScreen(TalkScreen):
     def on_mount(self) -> None:
         """Draw the first instruction."""
         self.query_one("#answer", Input).focus()
-        self.keeper = self.services.keeper(
-            "readback practise", settings={"seed": self.services.seed}
-        )
+        settings: dict[str, str | int] = {"seed": self.services.seed}
+        self.begin_keeping(self.services.keeper("readback practise", settings=settings))
         self.action_next()
 
     # ---- the instruction -----------------------------------------------------------------------

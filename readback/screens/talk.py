@@ -247,6 +247,15 @@ class TalkScreen(KeyedScreen[None]):
 
     # ---- the records ---------------------------------------------------------------------------
 
+    def begin_keeping(self, keeper: "Keeper | None") -> None:
+        """Keep what is said from here on, and say so at the top."""
+        self.keeper = keeper
+        if keeper is not None:
+            voice = ", the voice as well" if self.services.consent else ""
+            kept = f"kept in the records of {self.services.trainee}{voice}"
+            title = f" readback / {self.TITLE}    {escape(kept)}"
+            self.query_one("#title", Static).update(Content(title))
+
     async def kept(self) -> None:
         """Wait until what was said and judged is on disk: only then is its verdict shown."""
         if self.keeper is not None:

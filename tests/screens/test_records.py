@@ -47,6 +47,7 @@ def test_practice_of_a_trainee_is_kept_and_ended_with_the_screen(tmp_path):
 
     async def use(seat: Seat) -> None:
         await seat.press("1")
+        assert "kept in the records of Ann" in seat.sees().splitlines()[0]
         await seat.type("roger")
         await seat.press("f4")
         await seat.type(PAIR.readback)
@@ -126,6 +127,7 @@ def test_the_voice_is_kept_only_where_the_trainee_agreed(tmp_path, agreed):
 
     async def use(seat: Seat) -> None:
         await seat.press("1")
+        assert ("the voice as well" in seat.sees()) is agreed
         await seat.pilot.press("f2")
         assert await seat.until(lambda: seat.app.screen.doing == "listening")
         await seat.until(lambda: "so far" in seat.sees())
