@@ -109,7 +109,7 @@ def choose_noisy(curves: Sequence[Sequence[Point]]) -> float:
         The least point at which no condition passes or rejects more than is allowed in noise; the
         strictest where there is none.
     """
-    rows = list(zip(*curves, strict=True))
+    rows: list[tuple[Point, ...]] = list(zip(*curves, strict=True))
     for row in rows:
         passed = max(one.passed.share or 0.0 for one in row)
         rejected = max(one.rejected.share or 0.0 for one in row)
@@ -132,13 +132,14 @@ def choose_point(curves: Sequence[tuple[float | None, Sequence[Point]]]) -> floa
             grid.
     """
     levels = [level for level, _ in curves]
-    rows = list(zip(*(points for _, points in curves), strict=True))
-    costs: list[tuple[float, float]] = [
-        (sum(_cost(one, level) for one, level in zip(row, levels, strict=True)), -row[0].point)
-        for row in rows
-        if row[0].point >= LEAST_CHOSEN
-    ]
-    return -min(costs)[1]
+    rows: list[tuple[Point, ...]] = list(zip(*(points for _, points in curves), strict=True))
+    allowed = [row for row in rows if row[0].point >= LEAST_CHOSEN]
+
+    def cost(row: Sequence[Point]) -> tuple[float, float]:
+        total = sum(_cost(one, level) for one, level in zip(row, levels, strict=True))
+        return total, -row[0].point
+
+    return min(allowed, key=cost)[0].point
 
 
 def _cost(point: Point, level_db: float | None) -> float:
