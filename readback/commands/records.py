@@ -19,6 +19,7 @@ from readback.commands.record_arguments import (
 from readback.commands.terminal import escape, json_writer, tell
 from readback.errors import InputError, ReadbackError
 from readback.escaping import escape_json
+from readback.records.private import create_private
 
 if TYPE_CHECKING:
     from readback.records.correcting import Corrected
@@ -201,14 +202,7 @@ def write_private(parts: Iterable[str], path: Path | None) -> int:
         for part in parts:
             sys.stdout.write(part)
         return 0
-    try:
-        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    except FileExistsError as error:
-        raise InputError(f"{path}: exists already.", "Give the path of a new file.") from error
-    except OSError as error:
-        raise InputError(
-            f"{path}: cannot be written ({error.strerror}).", "Give another."
-        ) from error
+    handle = create_private(path)
     try:
         with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
             file.writelines(parts)

@@ -15,6 +15,7 @@ from sqlalchemy import Connection, Table, delete, func, insert, select, text
 
 from readback.errors import InputError
 from readback.records.database import Database
+from readback.records.private import create_private
 from readback.records.removal import connected, pack
 from readback.records.store import Store
 from readback.records.tables import METADATA, SESSIONS, TOMBSTONES, TRANSMISSIONS
@@ -27,14 +28,7 @@ def back_up(store: Store, path: str | os.PathLike[str]) -> None:
         InputError: The file exists or cannot be written.
     """
     target = Path(path)
-    try:
-        os.close(os.open(target, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600))
-    except FileExistsError as error:
-        raise InputError(f"{target}: exists already.", "Give the path of a new file.") from error
-    except OSError as error:
-        raise InputError(
-            f"{target}: cannot be written ({error.strerror}).", "Give another path."
-        ) from error
+    os.close(create_private(target))
     try:
         if store.database.file is None:
             with closing(Database(target)) as copy:

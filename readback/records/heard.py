@@ -1,13 +1,14 @@
 """A recording that was heard: its exchanges judged, looked at, and kept as a session."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from readback.judging.check import check
 from readback.judging.exchange import find_exchanges, join_pauses
 from readback.judging.local import LocalWording
+from readback.judging.model import Verdict
 from readback.judging.rules import load_rules
 from readback.phraseology.grammar import load_grammar
 from readback.records.audio import cut_clips
@@ -19,6 +20,22 @@ if TYPE_CHECKING:
 
 NOT_KEPT = 0
 """Number of a session that is in no records."""
+
+
+class Judged(Protocol):
+    """An exchange with its verdict; its transmissions by their numbers, from 1."""
+
+    @property
+    def instruction(self) -> int:
+        """The instruction's number."""
+
+    @property
+    def readback(self) -> int | None:
+        """The readback's number; None where nothing answered."""
+
+    @property
+    def verdict(self) -> Verdict:
+        """The program's verdict."""
 
 
 def judge_heard(
@@ -93,14 +110,48 @@ def keep_heard(
         AudioError: The recording cannot be read any more: nothing is kept.
     """
     spoken = [kept.original for kept in session.transmissions]
+    tracks = [one.station for one in spoken]
+    return keep_judged(
+        store, session.head, recording, spoken, tracks, session.exchanges, local=local
+    )
+
+
+def keep_judged(
+    store: "Store",
+    head: SessionHead,
+    recording: Path,
+    spoken: Sequence[Transmission],
+    tracks: Sequence[str | None],
+    exchanges: Iterable[Judged],
+    *,
+    local: LocalWording | None = None,
+) -> int:
+    """Keep the transmissions of a recording and their verdicts as one session.
+
+    Args:
+        store: The records.
+        head: What the session is about; with consent the sound is kept.
+        recording: Where the sound is.
+        spoken: The transmissions.
+        tracks: The recording's channel that each is on; None where there is but one.
+        exchanges: Judged.
+        local: The operator's own wording that it was judged by.
+
+    Returns:
+        The session's number.
+
+    Raises:
+        AudioError: The recording cannot be read any more: nothing is kept.
+    """
     clips: Sequence[bytes | None] = [None] * len(spoken)
-    if session.head.consent:
-        spans = [(one.start or 0.0, one.end or 0.0, one.station) for one in spoken]
+    if head.consent:
+        times = zip(spoken, tracks, strict=True)
+        spans = [(one.start or 0.0, one.end or 0.0, track) for one, track in times]
         clips = cut_clips(recording, spans)
-    number = store.begin(session.head, local=local)
+    number = store.begin(head, local=local)
     for transmission, clip in zip(spoken, clips, strict=True):
         store.keep_transmission(number, transmission, flac=clip)
-    for exchange in session.exchanges:
+    for exchange in exchanges:
         store.keep_verdict(
             number,
             exchange.verdict,

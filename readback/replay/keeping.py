@@ -1,11 +1,10 @@
 """Replayed recordings kept as sessions of the training records."""
 
-from collections.abc import Sequence
 from pathlib import Path
 
 from readback.judging.local import load_local
 from readback.measure.report import engine_version
-from readback.records.audio import cut_clips
+from readback.records.heard import keep_judged
 from readback.records.model import SessionHead
 from readback.records.store import Store
 from readback.replay.model import Replayed, ReplaySettings
@@ -41,28 +40,15 @@ def keep_replayed(
             and session.finished_at is not None
         ):
             return session.id, False
-    spoken = [one.transmission for one in replayed.transmissions]
-    clips: Sequence[bytes | None] = [None] * len(spoken)
-    if own.consent:
-        clips = cut_clips(
-            path,
-            [
-                (one.transmission.start or 0.0, one.transmission.end or 0.0, one.track)
-                for one in replayed.transmissions
-            ],
-        )
-    local = load_local(settings.local) if settings.local else None
-    number = store.begin(own, local=local)
-    for transmission, clip in zip(spoken, clips, strict=True):
-        store.keep_transmission(number, transmission, flac=clip)
-    for exchange in replayed.exchanges:
-        store.keep_verdict(
-            number,
-            exchange.verdict,
-            instruction=exchange.instruction,
-            readback=exchange.readback,
-        )
-    store.finish(number)
+    number = keep_judged(
+        store,
+        own,
+        path,
+        [one.transmission for one in replayed.transmissions],
+        [one.track for one in replayed.transmissions],
+        replayed.exchanges,
+        local=load_local(settings.local) if settings.local else None,
+    )
     return number, True
 
 
