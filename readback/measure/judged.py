@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from readback.judging.check import check, prepare
-from readback.judging.model import Outcome, Said
-from readback.measure.baseline import MOST_DIFFERENT, NAME, differing_share, judge_by_words
+from readback.judging.model import Outcome, Said, Verdict
+from readback.measure.baseline import NAME, judge_by_words
 from readback.measure.labels import Labelled
 from readback.measure.observe import Observation
 from readback.measure.statistics import Retrieval
@@ -34,16 +34,21 @@ def judge_observation(seen: Observation, least_certainty: float) -> Outcome:
         seen: What was heard.
         least_certainty: Elements heard with less are not judged; no meaning for the baseline.
     """
-    one = seen.labelled
     if seen.engine == NAME:
-        return judge_by_words(one.instruction, seen.heard.text)
+        return judge_by_words(seen.labelled.instruction, seen.heard.text)
+    return check_heard(seen, least_certainty).verdict
+
+
+def check_heard(seen: Observation, least_certainty: float = 0.0) -> Verdict:
+    """Check what was heard of a readback against its instruction."""
+    one = seen.labelled
     return check(
         one.instruction,
         seen.heard,
         authority=one.authority,
         callsign=one.callsign,
         least_certainty=least_certainty,
-    ).verdict
+    )
 
 
 def judge_at(seen: Observation) -> Callable[[float], Outcome]:
@@ -53,11 +58,6 @@ def judge_at(seen: Observation) -> Callable[[float], Outcome]:
         return lambda point: judge_by_words(one.instruction, seen.heard.text, 1 - point)
     judged = prepare(one.instruction, seen.heard, authority=one.authority, callsign=one.callsign)
     return lambda point: judged(point).verdict
-
-
-def word_difference(seen: Observation) -> float:
-    """Tell how different instruction and readback are; see `differing_share`."""
-    return differing_share(seen.labelled.instruction, seen.heard.text)
 
 
 def compare_values(seen: Observation) -> tuple[dict[str, Retrieval], tuple[Certainty, ...]]:
@@ -104,16 +104,8 @@ def _values(said: Said) -> list[Value]:
 
 
 def _heard_values(seen: Observation) -> list[tuple[Value, float | None]]:
-    one = seen.labelled
-    heard = check(
-        one.instruction, seen.heard, authority=one.authority, callsign=one.callsign
-    ).readback
+    heard = check_heard(seen).readback
     found: list[tuple[Value, float | None]] = [((CALL, call.name), None) for call in heard.calls]
     for call in heard.calls:
         found += [((e.name, e.value), e.certainty) for e in call.elements]
     return found
-
-
-def default_point(engine: str) -> float:
-    """Where the baseline stands on its curve."""
-    return 1 - MOST_DIFFERENT if engine == NAME else 0.0

@@ -5,10 +5,10 @@ from collections.abc import Iterator, Sequence
 
 from pydantic import BaseModel, ConfigDict
 
-from readback.judging.check import check
-from readback.judging.model import Outcome, Verdict
+from readback.judging.model import Outcome
 from readback.judging.second_opinion import RELAXED, heed
 from readback.measure.certainty import LeastCertainty
+from readback.measure.judged import check_heard
 from readback.measure.observe import Observation
 from readback.measure.statistics import Share
 
@@ -55,8 +55,10 @@ def measure_second(
         alone: list[Outcome] = []
         both: list[Outcome] = []
         for one, other in pairs:
-            verdict = _judge(one, least_first(one.heard))
-            heeded = heed(verdict, _judge(one, RELAXED), _judge(other, least_second(other.heard)))
+            verdict = check_heard(one, least_first(one.heard))
+            heeded = heed(
+                verdict, check_heard(one, RELAXED), check_heard(other, least_second(other.heard))
+            )
             alone.append(verdict.verdict)
             both.append(heeded.verdict)
         right = [one.labelled.faithful for one, _ in pairs]
@@ -77,17 +79,6 @@ def measure_second(
             ),
             cost=_cost(pairs),
         )
-
-
-def _judge(seen: Observation, least_certainty: float) -> Verdict:
-    one = seen.labelled
-    return check(
-        one.instruction,
-        seen.heard,
-        authority=one.authority,
-        callsign=one.callsign,
-        least_certainty=least_certainty,
-    )
 
 
 def _share(outcomes: Sequence[Outcome], of: Sequence[bool], counted: tuple[Outcome, ...]) -> Share:
