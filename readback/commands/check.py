@@ -9,12 +9,9 @@ from typing import TYPE_CHECKING
 
 from readback.commands.hearing import (
     Listener,
-    add_channel_argument,
-    add_engine_arguments,
-    add_judging_arguments,
-    add_local_argument,
+    add_hearing_arguments,
     expect_names,
-    listening,
+    listening_as,
 )
 from readback.commands.pairs import (
     BadLine,
@@ -50,22 +47,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         ' the path of a recording; "authority" and "callsign" may stand beside; - reads standard'
         " input",
     )
-    add_judging_arguments(parser)
-    add_local_argument(parser)
-    add_engine_arguments(parser)
-    add_channel_argument(parser)
+    add_hearing_arguments(parser)
     parser.add_argument("--json", action="store_true", help="print JSON, for programs")
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Judge what the arguments name; see `readback.cli.main` for the status."""
-    with listening(
-        arguments.engine,
-        arguments.vosk_model,
-        arguments.authority,
-        arguments.local,
-        arguments.channel,
-    ) as listener:
+    with listening_as(arguments) as listener:
         if arguments.pairs is not None:
             _refuse(arguments, "instruction", "readback", "heard")
             return _check_pairs(arguments, listener)

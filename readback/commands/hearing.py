@@ -2,7 +2,7 @@
 
 import argparse
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 
 from readback.commands.terminal import tell
@@ -56,6 +56,14 @@ def add_channel_argument(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def add_hearing_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add all options that say how sound is heard and judged; see `listening_as`."""
+    add_judging_arguments(parser)
+    add_local_argument(parser)
+    add_engine_arguments(parser)
+    add_channel_argument(parser)
+
+
 def expect_names(listener: Listener, instructions: Sequence[str]) -> None:
     """Listen for the names in typed instructions; show each guess of how one is said, once."""
     for said in listener.expect_names(instructions):
@@ -63,6 +71,17 @@ def expect_names(listener: Listener, instructions: Sequence[str]) -> None:
             f'the name "{said.name}" is listened for as {said.phones[0]}, guessed from its letters;'
             " if it is said otherwise, put it into a .dict file of your local wording."
         )
+
+
+def listening_as(arguments: argparse.Namespace) -> AbstractContextManager[Listener]:
+    """Listen as the options of `add_hearing_arguments` say."""
+    return listening(
+        arguments.engine,
+        arguments.vosk_model,
+        arguments.authority,
+        arguments.local,
+        arguments.channel,
+    )
 
 
 @contextmanager

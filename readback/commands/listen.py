@@ -9,14 +9,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from readback.commands.enter_key import EnterKey
-from readback.commands.hearing import (
-    add_channel_argument,
-    add_engine_arguments,
-    add_judging_arguments,
-    add_local_argument,
-    expect_names,
-    listening,
-)
+from readback.commands.hearing import add_hearing_arguments, expect_names, listening_as
 from readback.commands.microphones import prompt, show_devices, show_level
 from readback.commands.pairs import checked_instruction
 from readback.commands.terminal import Piece, Terminal, escape, json_writer, tell
@@ -72,10 +65,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="N",
         help="how long to wait for somebody to speak; 30 if left out",
     )
-    add_judging_arguments(parser)
-    add_local_argument(parser)
-    add_engine_arguments(parser)
-    add_channel_argument(parser)
+    add_hearing_arguments(parser)
     parser.add_argument("--json", action="store_true", help="print JSON, for programs")
 
 
@@ -101,13 +91,7 @@ def run(arguments: argparse.Namespace) -> int:
     microphone = _microphone(device)
     if arguments.level:
         return show_level(microphone, device.name, as_json=arguments.json)
-    with listening(
-        arguments.engine,
-        arguments.vosk_model,
-        arguments.authority,
-        arguments.local,
-        arguments.channel,
-    ) as listener:
+    with listening_as(arguments) as listener:
         if instruction is not None:
             expect_names(listener, [instruction])
         prompt("Starting the recogniser.")
