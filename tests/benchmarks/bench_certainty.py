@@ -10,40 +10,21 @@ PocketSphinx's is read off a score that the decoder has anyway.
 import functools
 import time
 from collections import Counter
-from pathlib import Path
 from typing import Any
 
 import numpy as np
-import pytest
-import soundfile
 
 from readback.judging.check import check
-from readback.phraseology.grammar import load_grammar
 from readback.search import SearchGrammar
 from readback.speech.ear import EarRecogniser
 from readback.speech.pocketsphinx_engine import PocketSphinxRecogniser
 
-DATA = Path(__file__).parents[1] / "ear" / "data"
-CLIPS = ("hold_short", "brakes", "contact")
 INSTRUCTION = "larkspur four two one, hold short of runway two seven left"
 ROUNDS = 7
 SPEECH_S = 5.0
 MOST_OF_DECODING, MOST_S = 1.0, 0.3
 CERTAINTY = ("_backward", "_fits", "_describe", "_readings")
 """What the decoder does for certainty alone."""
-
-
-@pytest.fixture(scope="module")
-def search() -> SearchGrammar:
-    return load_grammar().search()
-
-
-@pytest.fixture(scope="module")
-def clips() -> list[bytes]:
-    return [
-        soundfile.read(DATA / f"{name}.flac", dtype="int16")[0].astype("<i2").tobytes()
-        for name in CLIPS
-    ]
 
 
 def timed(owner: Any, name: str, spent: Counter[str]) -> None:

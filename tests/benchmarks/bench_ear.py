@@ -9,11 +9,9 @@ import json
 import subprocess
 import sys
 import time
-from pathlib import Path
 
 import numpy as np
 import pytest
-import soundfile
 
 from readback.phraseology.grammar import load_grammar
 from readback.search import SearchGrammar
@@ -21,8 +19,6 @@ from readback.speech.ear import EarRecogniser
 from readback.speech.pocketsphinx_engine import PocketSphinxRecogniser
 from readback.speech.recogniser import Recogniser
 
-DATA = Path(__file__).parents[1] / "ear" / "data"
-CLIPS = ("hold_short", "brakes", "contact")
 ROUNDS = 7
 REAL_TIME, LOAD_S, MEMORY_MB, FINAL_S = 0.02, 0.5, 300, 0.3
 LOADING = """
@@ -38,19 +34,6 @@ spent = time.process_time() - began
 ear.recognise(bytes(range(256)) * 625)
 print(json.dumps([spent, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024]))
 """
-
-
-@pytest.fixture(scope="module")
-def search() -> SearchGrammar:
-    return load_grammar().search()
-
-
-@pytest.fixture(scope="module")
-def clips() -> list[bytes]:
-    return [
-        soundfile.read(DATA / f"{name}.flac", dtype="int16")[0].astype("<i2").tobytes()
-        for name in CLIPS
-    ]
 
 
 def real_time(recogniser: Recogniser, clips: list[bytes]) -> float:
