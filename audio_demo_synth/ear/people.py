@@ -29,8 +29,8 @@ SHARES = {"speech_commands": (0.12, 0.10), "speechocean762": (0.10, 0.10)}
 """Source -> shares of its speakers that report and that choose; the rest trains."""
 REPORTING_SPEAKERS = ["fsdd-nicolas"]
 """Of three FSDD speakers two train; the one with the strongest accent reports."""
-MOST_CLIPS = {"wake_words": 400, "precise_community": 300}
-"""Six wake words 2,293 times teach little: no more than these."""
+MOST_CLIPS = {"wake_words": 1200, "precise_community": 600}
+"""Six wake words 2,293 times teach little but many voices: no more than these."""
 SPLICED = {"fsdd": 1600, "speech_commands": 2400, "custom_keywords": 0}
 """Source -> utterances joined from single words of one speaker."""
 

@@ -44,6 +44,7 @@ class Pool:
         lexicon: Word -> ARPABET; a clip with another word is left out.
         people: Share of people in a batch; None takes the weights as they are.
         device: Where the sound is kept.
+        without: Sources of people that are left out.
     """
 
     def __init__(
@@ -53,9 +54,12 @@ class Pool:
         lexicon: Mapping[str, str],
         people: float | None,
         device: torch.device,
+        *,
+        without: Sequence[str] = (),
     ) -> None:
         self._folder, self._patterns, self._people, self.device = folder, patterns, people, device
         self._phones = {w: [PHONES.index(p) for p in s.split()] for w, s in lexicon.items()}
+        self._without = {f"people:{source}" for source in without}
         self._seen: set[Path] = set()
         self._flat = torch.zeros(0, dtype=torch.int16, device=device)
         self._starts: list[int] = []
@@ -82,7 +86,8 @@ class Pool:
             for samples, text, voice in load_shard(path):
                 label = self.label(text)
                 # CTC needs a step for every phone; 50 steps a second at up to 1.3 times the pace.
-                if label and len(samples) / 320 > 1.15 * len(label):
+                left_out = source_of(voice) in self._without
+                if label and not left_out and len(samples) / 320 > 1.15 * len(label):
                     self._starts.append(size)
                     self._lengths.append(len(samples))
                     self.labels.append(label)
@@ -106,11 +111,7 @@ class Pool:
         return [phone for word in words for phone in self._phones[word]]
 
     def _weigh(self) -> np.ndarray:
-        def key(voice: str) -> str:
-            parts = voice.split(":")
-            return ":".join(parts[:2]) if parts[0] == "people" else parts[0]
-
-        weights = np.array([WEIGHTS.get(key(voice), 1.0) for voice in self.voices])
+        weights = np.array([WEIGHTS.get(source_of(voice), 1.0) for voice in self.voices])
         human = np.array([voice.startswith("people") for voice in self.voices])
         if self._people is not None and human.any() and not human.all():
             share = self._people / (1 - self._people)
@@ -133,3 +134,9 @@ class Pool:
         at = torch.arange(int(lengths.max()), device=self.device)[None]
         sound = self._flat[(starts[:, None] + at).clamp(max=len(self._flat) - 1)].float() / 32768
         return sound * (at < lengths[:, None]), lengths, [self.labels[i] for i in which]
+
+
+def source_of(voice: str) -> str:
+    """``kokoro`` of ``kokoro:af_bella``, ``people:fsdd`` of ``people:fsdd:jackson``."""
+    parts = voice.split(":")
+    return ":".join(parts[:2]) if parts[0] == "people" else parts[0]

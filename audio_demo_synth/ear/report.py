@@ -3,6 +3,7 @@
     python -m audio_demo_synth.ear.report people SPEECH --part reporting [--spelling FOLDER]
     python -m audio_demo_synth.ear.report sentences SHARD.npz
     options: --model FILE.onnx --engines ear pocketsphinx --levels clean 20 10 --json OUT.json
+``--part training --source fsdd`` is for a model that was trained ``--without fsdd``.
 
 People: single words (one of the digits, of the spelling words, of the commands) and words of
 one speaker joined, three to five, in a loop over all of them; each with its own small grammar, the
@@ -104,12 +105,12 @@ def grammar_of(kind: str) -> SearchGrammar:
     return word_grammar(words, 1 if kind in ("digit", "letter", "command") else 9)
 
 
-def people_tasks(speech: Path, part: str) -> Iterator[Task]:
+def people_tasks(speech: Path, part: str, source: str | None = None) -> Iterator[Task]:
     """Single words and digit strings of one part's speakers, and words of a speaker joined."""
     split = load_split()
     singles: dict[str, list[Task]] = defaultdict(list)
     for row in read_manifest(speech):
-        if part_of(row, split) != part:
+        if part_of(row, split) != part or source not in (None, row["source"]):
             continue
         words = row["text"].split()
         if all(word in DIGIT_WORDS for word in words):
@@ -283,7 +284,10 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("what", choices=["people", "sentences"])
     parser.add_argument("data", type=Path)
-    parser.add_argument("--part", choices=["choosing", "reporting"], default="reporting")
+    parser.add_argument(
+        "--part", choices=["training", "choosing", "reporting"], default="reporting"
+    )
+    parser.add_argument("--source", help="people of this source alone")
     parser.add_argument("--spelling", type=Path)
     parser.add_argument("--model", type=Path)
     parser.add_argument("--engines", nargs="+", default=["ear", "pocketsphinx"])
@@ -292,7 +296,7 @@ def main() -> None:
     parser.add_argument("--json", type=Path)
     options = parser.parse_args()
     if options.what == "people":
-        tasks = list(people_tasks(options.data, options.part))
+        tasks = list(people_tasks(options.data, options.part, options.source))
         if options.spelling:
             tasks += spelling_tasks(options.spelling)
     else:

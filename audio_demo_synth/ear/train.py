@@ -40,16 +40,24 @@ class Training:
     def __init__(self, options: argparse.Namespace) -> None:
         self.options = options
         self.device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
-        torch.manual_seed(options.seed)
         torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
         self.rng = np.random.default_rng(options.seed)
         self.spoiler = Spoiler(self.device)
         self.filters = torch.tensor(mel_filters(), device=self.device)
         lexicon = json.loads((options.data / "texts.json").read_text("utf-8"))["lexicon"]
         self.lexicon = load_dictionary() | lexicon
-        self.pool = Pool(options.data, TRAINING_SHARDS, self.lexicon, options.people, self.device)
+        self.pool = Pool(
+            options.data,
+            TRAINING_SHARDS,
+            self.lexicon,
+            options.people,
+            self.device,
+            without=options.without,
+        )
         self.choosing = Measures(options.data, self.device)
+        torch.manual_seed(0)  # One head to start from, so that runs may be averaged.
         self.network = EarNetwork(options.width, options.layers).to(self.device)
+        torch.manual_seed(options.seed)
         if options.start:
             state = torch.load(options.start, map_location=self.device)
             self.network.load_state_dict({k: v.float() for k, v in state.items()})
@@ -311,6 +319,7 @@ def main() -> None:
     parser.add_argument("--rate", type=float, default=1e-4)
     parser.add_argument("--pull", type=float, default=0.0, help="towards the starting weights")
     parser.add_argument("--people", type=float, default=0.35, help="share of people in a batch")
+    parser.add_argument("--without", nargs="*", default=[], help="sources of people left out")
     parser.add_argument("--smooth", type=float, default=0.1, help="label smoothing")
     parser.add_argument("--start", type=Path, help="weights of an earlier run")
     parser.add_argument("--seed", type=int, default=1)
