@@ -1,8 +1,11 @@
 """A transmission heard in a drill: spoken words, or the name of a hand signal."""
 
+from dataclasses import replace
+
 from readback.drills.matching import Heard, Matcher
 from readback.drills.plan import Due, Plan
 from readback.drills.signals import read_signal
+from readback.judging.weighing import meanings
 from readback.phraseology.grammar import Grammar
 from readback.phraseology.model import Reading
 from readback.phraseology.parser import parse
@@ -44,7 +47,20 @@ class Ear:
         return self._matcher.hear(station, reading, signal)
 
     def hear(self, station: str | None, transmission: Transmission, due: Due | None) -> Heard:
-        """Take a transmission as what is due: the same words can be spoken, or name a signal."""
+        """Take a transmission as what is due: the same words can be spoken, or name a signal.
+
+        Returns:
+            What was heard, with what all readings of the sound may mean.
+        """
+        heard = self._taken(station, transmission, due)
+        heard = replace(heard, transmission=transmission)
+        if heard.signal is not None or not transmission.alternatives:
+            return heard
+        found = meanings(transmission, self._grammar, self._callsigns)
+        best = self._matcher.hear(station, found[0].readings[0], None)
+        return replace(best, transmission=transmission, meanings=found)
+
+    def _taken(self, station: str | None, transmission: Transmission, due: Due | None) -> Heard:
         shown = self.shown(station, transmission)
         if shown is None:
             return self.spoken(station, transmission)

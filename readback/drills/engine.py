@@ -22,10 +22,9 @@ from readback.drills.ramp import RampState
 from readback.drills.ramp_rules import RampRules, load_ramp_rules
 from readback.drills.voice import Voice
 from readback.drills.watch import Broken, RampWatch
-from readback.judging.judge import judge
-from readback.judging.model import Finding, Outcome, Severity, Status, Verdict
+from readback.drills.weighed import LeastCertainty, Scales
+from readback.judging.model import Finding, Outcome, Severity, Verdict
 from readback.judging.rules import RuleBook, load_rules
-from readback.judging.weighing import least_heard
 from readback.phraseology.grammar import Grammar, load_grammar
 from readback.phraseology.model import Reading
 from readback.transmission import Transmission
@@ -44,7 +43,8 @@ class DrillRun:
         grammar: The calls; None takes the shipped ones.
         rules: Of readbacks; None takes those of the plan's authority.
         ramp_rules: Interlocks; None takes the shipped ones.
-        least_certainty: Elements heard with less are not judged.
+        least_certainty: With how much it must be certain what was heard to be judged, as `check`
+            takes it; or what tells it of the transmissions that are judged together.
     """
 
     def __init__(
@@ -54,31 +54,29 @@ class DrillRun:
         grammar: Grammar | None = None,
         rules: RuleBook | None = None,
         ramp_rules: RampRules | None = None,
-        least_certainty: float = 0.0,
+        least_certainty: float | LeastCertainty = 0.0,
     ) -> None:
         self.plan = plan
         self.grammar = grammar or load_grammar()
         self.rules = rules or load_rules(plan.setting.authority)
-        # A drill judges by the certainty of words: they are to be as certain as to accuse by.
-        least = least_heard(least_certainty)
-        self.matcher = Matcher(self.grammar, self.rules, least)
+        self.matcher = Matcher(self.grammar, self.rules)
         self.voice = Voice(plan, self.grammar, self.matcher)
         self.events: list[DrillEvent] = []
         self.ended = False
+        self._scales = Scales(self.matcher, least_certainty)
         self._watch = RampWatch(
             plan.start,
             plan.setting,
             ramp_rules or load_ramp_rules(),
             self.matcher,
-            least_certainty=least,
+            self._scales,
         )
         self._ear = Ear(plan, self.grammar, self.matcher)
         self._placer = Placer(plan, self.matcher, self._ear)
-        self._least_certainty = least
         self._states: list[State] = ["open"] * len(plan.dues)
         self._at_fault: set[int] = set()
         self._came_late: set[int] = set()
-        self._readings: dict[int, Reading] = {}
+        self._said: dict[int, Heard] = {}
         self._next = 0
         self._last_at: float | None = None
         self._happened: set[int] = set()
@@ -104,10 +102,15 @@ class DrillRun:
 
     def instruction_for(self, due: Due) -> Reading | None:
         """Give what an answer answers, as it was said; None for a call."""
-        if due.answers is None:
-            return None
-        said = self._readings.get(due.answers)
-        return said or self._ear.read(self.voice.say(self.plan.dues[due.answers]))
+        return None if due.answers is None else self._asked(due.answers).reading
+
+    def _asked(self, number: int) -> Heard:
+        """Give a call as it was said, or else as it is due."""
+        said = self._said.get(number)
+        if said is not None:
+            return said
+        due = self.plan.dues[number]
+        return self._ear.spoken(due.station, Transmission.typed(self.voice.say(due)))
 
     def fits(self, station: str | None, transmission: Transmission) -> list[float]:
         """Score a transmission with everything that is due in the plan; see `Matcher.score`."""
@@ -142,7 +145,11 @@ class DrillRun:
         heard = self._ear.hear(station, transmission, known)
         number = due
         if due == FIND:
-            number = self._placer.find(heard, self.due, self._states, self._at_fault)
+            number = self._find(heard)
+            if number is not None and self._skips_in_doubt(number, heard):
+                message = "It was not heard with certainty what this is for."
+                self._tell("say again", message, None, heard, at_s)
+                return tuple(self.events[before:])
         if number is None:
             self._take_extra(heard, at_s)
             self._judge_ramp(heard, None, at_s)
@@ -154,6 +161,16 @@ class DrillRun:
             end = transmission.end if transmission.end is not None else transmission.start
             self._last_at = at_s + max((end or 0.0) - (transmission.start or 0.0), 0.0)
         return tuple(self.events[before:])
+
+    def _find(self, heard: Heard) -> int | None:
+        return self._placer.find(heard, self.due, self._states, self._at_fault)
+
+    def _skips_in_doubt(self, number: int, heard: Heard) -> bool:
+        """Tell whether something would be reported missing for what may have been said for it."""
+        due = self.due
+        if due is None or number <= due.number:
+            return False
+        return not self._scales.agree(heard, lambda one: self._find(one) == number)
 
     def retry(self, number: int) -> None:
         """Make a call due again that was not said as it is due; what it changed stays."""
@@ -195,7 +212,7 @@ class DrillRun:
         self._judge_station(due, heard, at_s)
         self._judge_time(due, heard, at_s)
         self._states[due.number] = "said"
-        self._readings[due.number] = heard.reading
+        self._said[due.number] = heard
         if due.is_answer and due.signal is None:
             self._judge_answer(due, heard, at_s)
         else:
@@ -248,22 +265,24 @@ class DrillRun:
             self._tell("early", message, due, heard, at_s)
 
     def _judge_call(self, due: Due, heard: Heard, at_s: float | None) -> None:
-        findings = uncited(self.matcher.findings(due, heard))
-        kind = _kind_of(findings)
+        judged = self._scales.weigh(
+            heard,
+            lambda one, least: self.matcher.findings(due, one, least),
+            critical=any(self._is_critical(said.call) for said in due.say),
+        )
+        findings, kind = uncited(judged.findings), _kind_of(judged)
         told = {"wrong": "not as it is due", "not certain": "not heard with certainty"}
         message = f"{_title(due)}: {told.get(kind, 'as it is due')}."
         self._tell(kind, message, due, heard, at_s, findings)
 
+    def _is_critical(self, call: str) -> bool:
+        rule = self.rules.rule(call)
+        return rule is not None and rule.severity is Severity.CRITICAL
+
     def _judge_answer(self, due: Due, heard: Heard, at_s: float | None) -> None:
-        instruction = self.instruction_for(due)
-        assert instruction is not None
-        verdict = judge(
-            instruction,
-            heard.reading,
-            self.rules,
-            callsign=due.callsign,
-            least_certainty=self._least_certainty,
-        )
+        assert due.answers is not None
+        asked = self._asked(due.answers)
+        verdict = self._scales.answer(asked, heard, due.callsign)
         if due.faulty:
             self._take_planted(due, heard, verdict, at_s)
             return
@@ -271,8 +290,11 @@ class DrillRun:
             self._states[due.number] = "open"
             self._tell("say again", f"{_title(due)}: still due.", due, heard, at_s, (), verdict)
             return
-        findings = verdict.mistakes + own_findings(due, heard, instruction, self.matcher)
-        kind = _kind_of(findings)
+        own = self._scales.weigh(
+            heard,
+            lambda one, least: own_findings(due, one, asked.reading, self.matcher, least),
+        )
+        findings, kind = verdict.mistakes + own.mistakes, _kind_of(verdict, own)
         if kind == "wrong":
             self._at_fault.add(due.number)
         self._tell(kind, f"{_title(due)}: {verdict.verdict}.", due, heard, at_s, findings, verdict)
@@ -303,15 +325,20 @@ class DrillRun:
             self._at_fault.discard(answer.number)
             self._states[answer.number] = "open"
             self._next = min(self._next, answer.number)
-            self._readings[due.number] = heard.reading
+            self._said[due.number] = heard
         self._tell("repeated", f"{_title(due)} was said again.", due, heard, at_s)
 
     def _take_extra(self, heard: Heard, at_s: float | None) -> None:
         if heard.signal is None and not heard.names:
             self._tell("say again", "Nothing was understood.", None, heard, at_s)
             return
+        judged = self._scales.weigh(heard, lambda one, _: extra_findings(one, self.rules))
+        if judged.verdict is Outcome.SAY_AGAIN:
+            message = "It was not heard with certainty what was said."
+            self._tell("say again", message, None, heard, at_s, judged.findings)
+            return
         message = f"Not due here: “{heard.text}”."
-        self._tell("not due", message, None, heard, at_s, extra_findings(heard, self.rules))
+        self._tell("not due", message, None, heard, at_s, judged.findings)
 
     # ---- the ramp ------------------------------------------------------------------------------
 
@@ -363,13 +390,12 @@ def _title(due: Due) -> str:
     return due.name[:1].upper() + due.name[1:]
 
 
-def _kind_of(findings: Sequence[Finding]) -> Kind:
+def _kind_of(*judged: Verdict) -> Kind:
     """Tell what came from what came right; what was not heard with certainty accuses nobody."""
-    counted = {one.status for one in findings if one.severity is not Severity.ADVISORY}
-    counted.discard(Status.CORRECT)
-    if not counted:
+    outcomes = {one.verdict for one in judged} - {Outcome.CORRECT}
+    if not outcomes:
         return "came"
-    return "not certain" if counted == {Status.NOT_CERTAIN} else "wrong"
+    return "not certain" if outcomes == {Outcome.SAY_AGAIN} else "wrong"
 
 
 def _is_judged(verdict: Verdict) -> bool:

@@ -73,12 +73,14 @@ def extra_findings(heard: Heard, rules: RuleBook) -> tuple[Finding, ...]:
     return tuple(found) or (make_remark("transmission", "nothing of this was due"),)
 
 
-def own_findings(due: Due, heard: Heard, asked: Reading, matcher: Matcher) -> tuple[Finding, ...]:
+def own_findings(
+    due: Due, heard: Heard, asked: Reading, matcher: Matcher, least_certainty: float
+) -> tuple[Finding, ...]:
     """Find wrong values that an answer brings of its own: the side of the signal."""
     kinds = {element.kind for call in asked.calls for element in call.elements}
     return tuple(
         finding
-        for finding in matcher.findings(due, heard)
+        for finding in matcher.findings(due, heard, least_certainty)
         if finding.status is Status.WRONG
         and finding.element is not None
         and finding.element != "callsign"

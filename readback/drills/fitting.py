@@ -9,11 +9,13 @@ from readback.judging.compare import same_element
 from readback.judging.hearing import TALK
 from readback.judging.items import Item, join_items
 from readback.judging.rules import RuleBook
+from readback.judging.weighing import Meaning
 from readback.phraseology.callsigns import compare_callsigns
 from readback.phraseology.generator import element_rules
 from readback.phraseology.grammar import Grammar
 from readback.phraseology.model import Call, Element, Reading
 from readback.phraseology.words import canonical_words
+from readback.transmission import Transmission
 
 SLIGHT = TALK | {"callsign", "confirm", "i_say_again", "acknowledge"}
 """Calls that tell no transmission from another."""
@@ -35,6 +37,10 @@ class Heard:
     reading: Reading
     signal: str | None = None
     items: list[Item] = field(default_factory=list)
+    transmission: Transmission = field(default_factory=Transmission)
+    """As it was heard; tells the channel."""
+    meanings: tuple[Meaning, ...] = ()
+    """Of all its readings, ``reading`` the best; empty where the sound has but one."""
 
     @property
     def text(self) -> str:

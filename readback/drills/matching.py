@@ -8,9 +8,7 @@ from readback.judging.compare import same_element
 from readback.judging.findings import make_finding
 from readback.judging.items import Item
 from readback.judging.model import Finding, Severity, Status
-from readback.judging.rules import RuleBook
 from readback.phraseology.callsigns import compare_callsigns
-from readback.phraseology.grammar import Grammar
 from readback.phraseology.model import Element
 
 __all__ = ["FITS", "Heard", "Matcher", "words_of"]
@@ -22,15 +20,16 @@ class Matcher(Fitting):
     Args:
         grammar: Tells the kinds of elements.
         rules: Tell which calls stand for others, and how much a finding weighs.
-        least_certainty: Values heard with less are not judged.
     """
 
-    def __init__(self, grammar: Grammar, rules: RuleBook, least_certainty: float = 0.0) -> None:
-        super().__init__(grammar, rules)
-        self._least_certainty = least_certainty
+    def findings(self, due: Due, heard: Heard, least_certainty: float = 0.0) -> tuple[Finding, ...]:
+        """Find what is wrong with what was said for a call; answers are judged as readbacks.
 
-    def findings(self, due: Due, heard: Heard) -> tuple[Finding, ...]:
-        """Find what is wrong with what was said for a call; answers are judged as readbacks."""
+        Args:
+            due: The call.
+            heard: What was said.
+            least_certainty: Values heard with less are not judged.
+        """
         if due.signal is not None:
             return () if heard.signal == due.signal else (self._signal_finding(due, heard),)
         found: list[Finding] = []
@@ -53,7 +52,7 @@ class Matcher(Fitting):
                     found.append(self._absent(expected, due))
                 continue
             used.add(place)
-            found += self._value_findings(expected, item, due, heard)
+            found += self._value_findings(expected, item, due, heard, least_certainty)
             if not says_word(expected, item, heard):
                 found.append(_other_word(expected, item, heard))
         for place, item in enumerate(heard.items):
@@ -75,11 +74,11 @@ class Matcher(Fitting):
         return None
 
     def _value_findings(
-        self, expected: Expected, item: Item, due: Due, heard: Heard
+        self, expected: Expected, item: Item, due: Due, heard: Heard, least_certainty: float
     ) -> Iterable[Finding]:
         for name, value in expected.values.items():
             said = item.elements.get(name) or self._elsewhere(name, item, heard)
-            if said is not None and self._doubts(said):
+            if said is not None and _is_faint(said, least_certainty):
                 yield self._finding(item.name, name, Status.NOT_CERTAIN, value, said)
             elif said is None:
                 if due.put_right in expected.values and due.put_right != name:
@@ -92,10 +91,6 @@ class Matcher(Fitting):
             added = name not in expected.values and self._weighs(item.name, name)
             if added and not self._is_due(said, due):
                 yield self._finding(item.name, name, Status.NOT_ISSUED, None, said)
-
-    def _doubts(self, said: Element) -> bool:
-        faint = said.certainty is not None and said.certainty < self._least_certainty
-        return said.doubtful or faint
 
     def _elsewhere(self, name: str, item: Item, heard: Heard) -> Element | None:
         """Find a value that was said apart from its verb: a bare runway."""
@@ -170,6 +165,10 @@ class Matcher(Fitting):
             heard=got,
             message=f"signal {wanted}, shown {got}",
         )
+
+
+def _is_faint(said: Element, least_certainty: float) -> bool:
+    return said.doubtful or (said.certainty is not None and said.certainty < least_certainty)
 
 
 def _other_word(expected: Expected, item: Item, heard: Heard) -> Finding:

@@ -82,16 +82,17 @@ class Practice:
         events = self.run.hear(self.run.plan.seat, said, self._now())
         if due is None:
             return Reply(events)
-        wrong = any(event.kind == "wrong" and event.due == due.number for event in events)
+        kinds = {event.kind for event in events if event.due == due.number}
+        wrong, unclear = "wrong" in kinds, "not certain" in kinds
         still_due = self.run.due is due
-        if not wrong and not still_due:
+        if not wrong and not unclear and not still_due:
             return Reply(events)
         tries = self._tries[due.number] = self._tries.get(due.number, 0) + 1
         if tries >= MOST_TRIES:
             return self._told(due, still_due, events)
         if wrong and due.is_answer and due.signal is None:
             return Reply(events, (self._ask_again(due),), once_more=True)
-        if wrong:
+        if wrong or unclear:
             self.run.retry(due.number)
         return Reply(events, once_more=True)
 

@@ -10,6 +10,7 @@ from readback.drills.model import Setting
 from readback.drills.ramp import RampState
 from readback.drills.ramp_rules import RampRules
 from readback.drills.signals import HandSignal, load_signals
+from readback.drills.weighed import Scales
 from readback.judging.model import Finding
 from readback.phraseology.model import Call, Element
 
@@ -34,7 +35,7 @@ class RampWatch:
         setting: Of the drill.
         rules: What calls change, and what must hold before them.
         matcher: Makes the elements of signals.
-        least_certainty: A call heard with less breaks nothing.
+        scales: A call that they doubt breaks nothing.
     """
 
     def __init__(
@@ -43,14 +44,13 @@ class RampWatch:
         setting: Setting,
         rules: RampRules,
         matcher: Matcher,
-        *,
-        least_certainty: float = 0.0,
+        scales: Scales,
     ) -> None:
         self.state = state
         self._setting = setting
         self._rules = rules
         self._matcher = matcher
-        self._least_certainty = least_certainty
+        self._scales = scales
 
     def hear(self, heard: Heard) -> Iterator[Broken | str]:
         """Take a transmission, call by call.
@@ -60,14 +60,10 @@ class RampWatch:
         """
         for said in self._said(heard):
             broken = judge_ramp(said, self.state, self._setting, self._rules)
-            if broken and not self._doubts(said.call):
+            if broken and not (said.call and self._scales.doubt(heard, said.call)):
                 yield Broken(broken)
             yield from cautions_at(said, self._setting, self._rules)
             self.state = change_ramp(said, self.state, self._setting, self._rules)
-
-    def _doubts(self, call: Call | None) -> bool:
-        certainty = call.certainty if call else None
-        return certainty is not None and certainty < self._least_certainty
 
     def change(self, fields: Mapping[str, Any]) -> None:
         """Change the state by what nobody said."""

@@ -8,7 +8,7 @@ from readback.judging.judge import judge
 from readback.judging.manner import manner_findings, measure_manner
 from readback.judging.model import Finding, Verdict
 from readback.judging.rules import load_rules
-from readback.judging.weighing import Meaning, Weighing, meanings
+from readback.judging.weighing import Meaning, meanings, weigh
 from readback.judging.wording import remarks
 from readback.phraseology.callsigns import read_callsign, spoken_forms
 from readback.phraseology.grammar import Grammar, load_grammar
@@ -79,7 +79,7 @@ def prepare(
     known = dict.fromkeys([*([given] if given else []), *_callsigns(instructed)])
     answered = parse(readback, grammar, tuple(known))
     if _has_alternatives(instruction) or _has_alternatives(readback):
-        decide = Weighing(
+        decide = weigh(
             _meanings(instruction, instructed, grammar, (given,) if given else ()),
             _meanings(readback, answered, grammar, tuple(known)),
             rules,

@@ -56,6 +56,11 @@ def least_heard(least_certainty: float) -> float:
     return 1 - (1 - least_certainty) * SHARE_WORDS if least_certainty else 0.0
 
 
+def least_accusing(least_certainty: float) -> float:
+    """Tell how probable it must be that something is wrong for somebody to be accused of it."""
+    return 1 - (1 - least_certainty) * SHARE_WRONG
+
+
 def meanings(said: Transmission, grammar: Grammar, known: Sequence[str]) -> tuple[Meaning, ...]:
     """Parse the readings of a transmission and put those together that mean the same.
 
@@ -125,12 +130,14 @@ def _as_spoken(words: Sequence[str], said: Transmission) -> Transmission:
     return said.model_copy(update={"words": tuple(spoken), "alternatives": ()})
 
 
-class Weighing:
-    """Every meaning of a readback judged against every one of its instruction.
-
-    `correct` needs a probability of the least certainty, and half as much doubt where a critical
-    call is in it. `incorrect` and `incomplete` need one finding that is certain: probable over all
-    readings, and heard in words that are certain. Anything else is `say again`.
+def weigh(
+    instructed: Sequence[Meaning],
+    answered: Sequence[Meaning],
+    rules: RuleBook,
+    *,
+    callsign: str | None,
+) -> "Weighing":
+    """Judge every meaning of a readback against every one of its instruction.
 
     Args:
         instructed: Of the instruction, the best first; a typed one has one.
@@ -138,22 +145,38 @@ class Weighing:
         rules: Whose rules count.
         callsign: As `judge` takes it.
     """
+    verdicts = [
+        (issued.probability * answer.probability, _judge(issued, answer, rules, callsign))
+        for issued in instructed
+        for answer in answered
+    ]
+    return Weighing(verdicts, complete=not answered[0].unheard)
+
+
+class Weighing:
+    """The verdicts on all meanings of what was said, weighed.
+
+    `correct` needs a probability of the least certainty, and half as much doubt where a critical
+    call is in it. `incorrect` and `incomplete` need one finding that is certain: probable over all
+    readings, and heard in words that are certain. Anything else is `say again`.
+
+    Args:
+        verdicts: Each with its probability; that on the best meanings first.
+        complete: Whether all speech of the best meaning is in words.
+        critical: Whether a critical call is in it, where no finding tells.
+    """
 
     def __init__(
         self,
-        instructed: Sequence[Meaning],
-        answered: Sequence[Meaning],
-        rules: RuleBook,
+        verdicts: Sequence[tuple[float, Verdict]],
         *,
-        callsign: str | None,
+        complete: bool = True,
+        critical: bool = False,
     ) -> None:
-        verdicts = [
-            (issued.probability * answer.probability, _judge(issued, answer, rules, callsign))
-            for issued in instructed
-            for answer in answered
-        ]
         self._best = verdicts[0][1]
-        self._complete = not answered[0].unheard
+        self._ranked = sorted(verdicts, key=lambda pair: -pair[0])
+        self._complete = complete
+        self._critical = critical
         # What was said where a name belongs, and is none that is listened for, may be wrong.
         self._right = [
             (share, verdict)
@@ -170,9 +193,19 @@ class Weighing:
         if least_certainty == 0:
             return self._best
         right = sum(share for share, _ in self._right)
-        if self._right and right >= _due(self._right, least_certainty):
+        if self._right and right >= self._due(least_certainty):
             return max(self._right, key=lambda pair: pair[0])[1]
         return self._doubted(1 - least_certainty)
+
+    def _due(self, least_certainty: float) -> float:
+        """Give how probable it must be that nothing is wrong."""
+        critical = self._critical or any(
+            finding.severity is Severity.CRITICAL
+            for _, verdict in self._right
+            for finding in verdict.findings
+        )
+        due = 1 - (1 - least_certainty) * (SHARE_CRITICAL if critical else 1.0)
+        return max(due, LEAST_DUE)
 
     def _doubted(self, doubt: float) -> Verdict:
         """Keep what is certain, doubt the rest, and make the verdict of what is certain."""
@@ -190,13 +223,22 @@ class Weighing:
         else:
             outcome = Outcome.SAY_AGAIN
             if not any(finding.status is Status.NOT_CERTAIN for finding in findings):
-                findings.append(make_remark("readback", "it was not heard with certainty"))
+                findings += self._unclear()
         return self._best.model_copy(update={"verdict": outcome, "findings": tuple(findings)})
+
+    def _unclear(self) -> list[Finding]:
+        """Name what is wrong in the most probable reading that is not right."""
+        others = (verdict for _, verdict in self._ranked if verdict.verdict is not _CORRECT)
+        wrong = next((verdict.mistakes for verdict in others), ())
+        # It stands in another reading than the one that is shown.
+        spanless = {"readback_span": None, "instruction_span": None}
+        named = [_doubted(finding).model_copy(update=spanless) for finding in wrong]
+        return named or [make_remark("readback", "it was not heard with certainty")]
 
     def _accuses(self, finding: Finding, doubt: float) -> bool:
         if finding.status is Status.MISSING and not self._complete:
             return False
-        probable = self._shares[_key(finding)] >= 1 - doubt * SHARE_WRONG
+        probable = self._shares[_key(finding)] >= least_accusing(1 - doubt)
         return probable and self._heard(finding) >= least_heard(1 - doubt)
 
     def _stands(self, finding: Finding, doubt: float) -> bool:
@@ -224,17 +266,6 @@ def _judge(issued: Meaning, answer: Meaning, rules: RuleBook, callsign: str | No
     ]
     right = (verdict for verdict in verdicts if verdict.verdict is _CORRECT)
     return next(right, verdicts[0])
-
-
-def _due(right: Sequence[tuple[float, Verdict]], least_certainty: float) -> float:
-    """Give how probable it must be that nothing is wrong."""
-    critical = any(
-        finding.severity is Severity.CRITICAL
-        for _, verdict in right
-        for finding in verdict.findings
-    )
-    due = 1 - (1 - least_certainty) * (SHARE_CRITICAL if critical else 1.0)
-    return max(due, LEAST_DUE)
 
 
 def _key(finding: Finding) -> _Key:

@@ -11,6 +11,7 @@ from readback.drills.checking import REFERENCE
 from readback.drills.engine import DrillRun
 from readback.drills.model import Drill, DrillValue, Seat
 from readback.drills.plan import Due, Plan, make_plan
+from readback.drills.weighed import LeastCertainty
 from readback.judging.items import join_items
 from readback.judging.weighing import least_heard
 from readback.phraseology.model import Element
@@ -35,7 +36,7 @@ class RecordedDrill:
     drill: Drill
     wording: Wording
     seat: Seat | None = None
-    least_certainty: float = 0.0
+    least_certainty: LeastCertainty = lambda *_: 0.0
 
     def plan(self, seed: int, values: Mapping[str, str] | None = None) -> Plan:
         """Lay out one run of it."""
@@ -101,6 +102,7 @@ class RecordedDrill:
 
     def _vote(self, votes: dict[str, Counter[str]], due: Due, spoken: Transmission) -> None:
         weight = _ANSWERED if due.is_answer else _ASKED
+        least = least_heard(self.least_certainty(spoken))
         reading = parse(spoken, self.wording.grammar)
         items = join_items(reading.calls, self.wording.rules)
         heard: dict[str, Element] = {}
@@ -115,14 +117,14 @@ class RecordedDrill:
                     if name in said.elements:
                         heard.setdefault(value, said.elements[name])
         for template, element in heard.items():
-            if self._is_certain(element):
+            if _is_certain(element, least):
                 for name, value in _read_values(template, element.value).items():
                     votes[name][value] += weight
 
-    def _is_certain(self, element: Element) -> bool:
-        least = least_heard(self.least_certainty)
-        faint = element.certainty is not None and element.certainty < least
-        return not (element.doubtful or faint)
+
+def _is_certain(element: Element, least_certainty: float) -> bool:
+    faint = element.certainty is not None and element.certainty < least_certainty
+    return not (element.doubtful or faint)
 
 
 def _read_values(template: str, said: str) -> dict[str, str]:

@@ -85,7 +85,8 @@ def _unanswered(
     for due in run.plan.dues:
         asked = None if due.answers is None else said.get(due.answers)
         if asked is not None and due.signal is None and run.state_of(due.number) == "missing":
-            verdict = recorded.wording.check(asked.transmission, None, recorded.least_certainty)
+            least = recorded.least_certainty(asked.transmission)
+            verdict = recorded.wording.check(asked.transmission, None, least)
             yield ReplayedExchange(
                 instruction=asked.number, readback=None, verdict=verdict, delivery=None
             )

@@ -79,7 +79,12 @@ class Replayer:
         spoken = name_by_hand(join_pauses(heard), self._settings.stations)
         result = Replayed(file="", engine=self._listener.recogniser.name, least_certainty=least)
         if self._drill is not None and self._settings.drill is not None:
-            recorded = RecordedDrill(self._drill, self._wording, self._settings.seat, least)
+            recorded = RecordedDrill(
+                self._drill,
+                self._wording,
+                self._settings.seat,
+                self._listener.least_certainty_of,
+            )
             transmissions, exchanges, drill = judge_drilled(
                 self._settings.drill, recorded, spoken, self._settings.seed
             )

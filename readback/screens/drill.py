@@ -187,7 +187,7 @@ class DrillScreen(TalkScreen):
                 seat=self._seat,  # type: ignore[arg-type]
                 authority=None if self.services.authority == "icao" else self.services.authority,
             )
-            run = DrillRun(plan, least_certainty=self.services.least_certainty)
+            run = DrillRun(plan, least_certainty=self.services.least_certainty_of)
             clock = time.monotonic if self.services.timed else None
             self.post_message(DrillReady(Practice(run, clock), drill.purpose))
         except ReadbackError as error:

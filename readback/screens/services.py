@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from readback.screens.keeping import Keeper
     from readback.speech.devices import Device
 
-CHANNELS = ("clean", "radio", "interphone")
+CHANNELS = ("clean", "radio", "interphone", "noisy")
 
 
 @dataclass

@@ -8,6 +8,7 @@ import pytest
 from readback.cli import main
 from readback.commands.screens import check_terminal, open_screens
 from readback.errors import InputError
+from readback.measure.certainty import load_thresholds
 from readback.screens import browser
 from readback.screens.services import open_services
 from readback.screens.widgets.status import level_bar
@@ -83,6 +84,14 @@ def test_the_program_behind_each_page_gets_the_options_as_typed(monkeypatch):
     assert main(["practise", "--browser", "--port", "8500", *options]) == 0
 
     assert served == [(["practise", *options], 8500)]
+
+
+def test_noise_asks_for_as_much_on_the_screens_as_elsewhere():
+    services = open_services(engine="ear")
+
+    least = services.least_certainty_of(Transmission(channel="noisy"))
+
+    assert least == load_thresholds().least_certainty("ear", "noisy")
 
 
 @pytest.mark.parametrize(
