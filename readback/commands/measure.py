@@ -120,7 +120,7 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.pairs is not None and arguments.pairs < 1:
         raise InputError("--pairs is less than one recording.", "Give how many to hear.")
     labelled = spread(labelled, arguments.pairs or (QUICK_PAIRS if arguments.quick else None))
-    conditions = _conditions(arguments)
+    conditions = conditions_of(arguments)
     if arguments.endpointing:
         show_endpointing(arguments, labelled, conditions)
         return 0
@@ -233,7 +233,8 @@ def refuse_reported(labelled: "Sequence[Labelled]") -> None:
             )
 
 
-def _conditions(arguments: argparse.Namespace) -> "Sequence[Condition]":
+def conditions_of(arguments: argparse.Namespace) -> "Sequence[Condition]":
+    """List the conditions that the arguments ask for."""
     from readback.measure.conditions import make_conditions
 
     usual = ["recorded"] if arguments.folder else ["clean", "radio", "interphone"]

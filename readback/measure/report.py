@@ -154,6 +154,40 @@ def measure(
     return report, observations
 
 
+def join_reports(parts: Sequence[Report], command: str) -> Report:
+    """Join the reports of one run that was made condition by condition.
+
+    Args:
+        parts: The same engines and recordings, in the order of their conditions.
+        command: That of the whole run.
+
+    Returns:
+        The report that one run would have made: the most memory of any part, the date of the first.
+    """
+    engines = [
+        engine.model_copy(update={"peak_memory_mb": _most(place, parts)})
+        for place, engine in enumerate(parts[0].engines)
+    ]
+    names = [engine.name for engine in engines]
+    return Report(
+        run=parts[0].run.model_copy(update={"command": command}),
+        engines=tuple(engines),
+        figures=tuple(sorted(_all("figures", parts), key=lambda one: names.index(one.engine))),
+        curves=tuple(sorted(_all("curves", parts), key=lambda one: names.index(one.engine))),
+        rejection=tuple(sorted(_all("rejection", parts), key=lambda one: names.index(one.engine))),
+        second_opinions=tuple(_all("second_opinions", parts)),
+    )
+
+
+def _all(field: str, parts: Sequence[Report]) -> list[Any]:
+    return [one for part in parts for one in getattr(part, field)]
+
+
+def _most(place: int, parts: Sequence[Report]) -> float | None:
+    known = [part.engines[place].peak_memory_mb for part in parts]
+    return max((one for one in known if one is not None), default=None)
+
+
 def report_on(
     facts: Facts,
     engines: Sequence[Engine],
