@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from readback.search import Arc, SearchGrammar
-from readback.speech.ear.decoder import Decoder, Settings
+from readback.speech.ear.decoder import Decoder, Settings, greatest
 from readback.speech.ear.graph import compile_graph
 from readback.speech.ear.phones import BLANK, PHONES
 
@@ -39,6 +39,7 @@ TWO_WORDS = grammar([(0, 1, "a"), (1, 2, "tea"), (1, 2, "dad")], [2])
 OPTIONAL = grammar([(0, 1, "a"), (0, 1, None), (1, 2, "eat"), (2, 3, None)], [3])
 REPEATED_PHONE = grammar([(0, 1, "odd"), (0, 2, "a"), (2, 1, "dad")], [1])
 ENDS_EARLY = grammar([(0, 1, "a"), (1, 2, "tea")], [1, 2])
+TRIPLES = tuple(itertools.product(("D", "T", "AA"), ("IY", "AE", "EH"), ("N", "D", "S")))
 GRAMMARS = {
     "one of two": ONE_OF_TWO,
     "two words": TWO_WORDS,
@@ -180,6 +181,34 @@ def test_pruning_and_joined_blanks_change_no_clear_reading():
     assert [w.word for w in pruned] == [w.word for w in exact] == ["a", "tea"]
     assert [w.probability for w in pruned] == pytest.approx(
         [w.probability for w in exact], abs=0.01
+    )
+
+
+@pytest.mark.parametrize(
+    ("most", "places"), [(5, [0, 2, 3, 4]), (4, [0, 2, 3, 4]), (2, [0, 3]), (1, [3])]
+)
+def test_no_more_than_the_greatest_values_are_kept(most, places):
+    values = np.array([0.5, 0.1, 0.2, 0.9, 0.3])
+
+    assert greatest(values, 0.1, most).tolist() == places
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_words_that_are_not_begun_would_not_have_been_probable(seed):
+    names = {f"name{n}": (f"{a} {b} {c} T",) for n, (a, b, c) in enumerate(TRIPLES)}
+    search = grammar([(0, 1, "a"), *((1, 2, name) for name in names)], [2], names | SAYINGS)
+    said = TRIPLES[seed * 7]
+    heard = spoken(["EY", *said, "T"], sure=0.9) + np.random.default_rng(seed).normal(0, 0.8, 40)
+    heard = (heard - np.log(np.exp(heard).sum(axis=1, keepdims=True))).astype(np.float32)
+    quick = Settings(filler_entry=1e3, stranger_entry=1e3, blank=2.0, slack=100)
+
+    found = Decoder(compile_graph(search), quick).decode(heard)
+    exact = Decoder(compile_graph(search), EXACT).decode(heard)
+
+    assert [word.word for word in found] == [word.word for word in exact]
+    assert found[1].word == f"name{seed * 7}"
+    assert [word.probability for word in found] == pytest.approx(
+        [word.probability for word in exact], abs=0.01
     )
 
 

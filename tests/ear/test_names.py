@@ -135,6 +135,15 @@ def test_a_new_name_needs_its_pronunciation_alone():
     assert ear.recognise(recorded("to_kelso")).words[2].word == "kelso"
 
 
+def test_a_long_roster_hides_neither_a_name_nor_a_call():
+    others = (f"{a}{b}{c}{d}" for a in "bdgklmprst" for b in "aeiou" for c in "lnrst" for d in "oy")
+    roster = {name: pronounce(name).phones for name in others} | NEAR
+    ear = EarRecogniser(load_grammar().search(names=roster))
+
+    assert ear.recognise(recorded("to_marlow")).text == "cleared to marlow larkspur two three"
+    assert len(roster) > 500
+
+
 @pytest.mark.parametrize("instructed", ["marlow", "kelso"])
 def test_an_unheard_name_is_asked_for_again_and_never_passed(ear, instructed):
     heard = ear.recognise(recorded("to_kelso"))

@@ -3,8 +3,11 @@
 Both are found in one pass over the same live nodes: the best path (Viterbi) and the sum over all
 paths (forward), then the sum backward. Values are plain probabilities, scaled anew in every step.
 Beside the grammar runs a free loop over phones, the filler: speech that is not in the grammar goes
-there instead of being forced into words. Source: Rabiner, A tutorial on hidden Markov models, Proc.
-IEEE 77 (1989), III; Graves et al., Connectionist temporal classification, ICML 2006, 4.1.
+there instead of being forced into words. A word is begun only where its next phones are likely
+soon, so that a roster of 2,000 names costs little. Sources: Rabiner, A tutorial on hidden Markov
+models, Proc. IEEE 77 (1989), III; Graves et al., Connectionist temporal classification, ICML 2006,
+4.1; looking ahead: Ney and Ortmanns, Dynamic programming search for continuous speech recognition,
+IEEE Signal Processing Magazine 16 (1999), from memory.
 """
 
 from dataclasses import dataclass
@@ -13,10 +16,16 @@ import numpy as np
 import numpy.typing as npt
 
 from readback.speech.ear.graph import Flags, Ints, PhoneGraph
-from readback.speech.ear.phones import BLANK
+from readback.speech.ear.phones import BLANK, PHONES
 from readback.speech.ear.readings import Reading, ReadingSearch, number_sayings
 from readback.speech.ear.trace import Reals, Trace
 
+LOOK_AHEAD = 6
+"""So many phones of a word decide together whether it is begun: most of 2,000 names are not."""
+SOON = 2
+"""Each is looked for until so many more likeliest phones have begun than for the one before it."""
+COLUMNS = len(PHONES) + 2
+"""Of the probabilities that are searched."""
 BEST, BEST_BLANK, SUM, SUM_BLANK = range(4)
 """Columns of the live nodes' values: on the phone, or on the blank after it."""
 
@@ -27,6 +36,8 @@ class Settings:
 
     beam: float = 1e-7
     """A node is dropped when its best path is this much less probable than the best of all."""
+    most: int = 3000
+    """No more nodes stay alive after a step, and no more arcs are entered: the best of them."""
     filler_phone: float = 1.5
     """What each phone of the filler before or after a call costs, in nats."""
     filler_entry: float = 15.0
@@ -79,13 +90,15 @@ class Decoder:
         count = len(graph.node_phone)
         self._values = np.zeros((4, count))
         self._since = np.zeros((2, count), np.int64)
-        self._mark = np.zeros(count, bool)
-        self._first_phones = graph.node_phone[graph.chain_first]
+        self._entries = np.zeros((2, len(graph.words)))
+        self._live: Ints = np.zeros(0, np.int64)
         self._arc_ends = np.append(graph.chain_arcs[1:], len(graph.arc_source))
+        self._lengths = np.diff(np.append(graph.chain_first, count))
         at_start = np.zeros(graph.states, bool)
         at_start[graph.silent_to[graph.silent_from == graph.start]] = True
         self._at_start: Flags = at_start
         self._sayings = number_sayings(graph)
+        self._onsets = self._first_phones()
 
     def decode(self, log_probabilities: npt.NDArray[np.float32]) -> tuple[Heard, ...]:
         """Find the best reading; see `decode_all`."""
@@ -173,15 +186,20 @@ class Decoder:
     def _forward(self, steps: Reals, filler: Reals) -> tuple[Trace, Reals]:
         graph, trace = self.graph, Trace()
         beam, into_filler = self.settings.beam, np.exp(-self.settings.filler_entry)
+        # What the search before left, should it have been broken off.
+        self._values[:, self._live] = 0
+        self._entries[:] = 0
         live: Ints = np.zeros(0, np.int64)
         ended_best, ended_sum = np.zeros(graph.states), np.zeros(graph.states)
         silence, loop, loop_since, loop_from = 1.0, 0.0, 0, -1
-        self._values[:] = 0
+        likely = self._look_ahead(steps)
         for now, step in enumerate(steps):
-            reach, entry_best, entry_sum = self._enter(ended_best, ended_sum, silence, loop)
-            first = graph.chain_first[entry_best * step[self._first_phones] > beam]
-            cells = self._cells(live, first)
-            values, since = self._advance(cells, step, now, entry_best, entry_sum)
+            onset = np.ones(self._onsets.shape[1])
+            for soon, phones in zip(likely, self._onsets, strict=True):
+                onset *= soon[now, phones]
+            reach, entered = self._enter(ended_best, ended_sum, silence, loop, onset)
+            cells = self._cells(live, graph.chain_first[entered])
+            values, since = self._advance(cells, step, now)
             accepted = ended_best * graph.accepts
             accepted_at = int(accepted.argmax())
             fresh = max(accepted[accepted_at], silence) * into_filler
@@ -192,15 +210,18 @@ class Decoder:
             silence *= step[BLANK]
             on_top = np.maximum(values[BEST], values[BEST_BLANK])
             scale = max(on_top.max(initial=0.0), silence) or max(loop, 1e-300)
-            kept = np.flatnonzero(on_top > beam * scale)
+            kept = greatest(on_top, beam * scale, self.settings.most)
             self._values[:, live] = 0
             live, values, since = cells[kept], values[:, kept] / scale, since[:, kept]
-            self._values[:, live], self._since[:, live] = values, since
+            self._values[:, live], self._since[:, live], self._live = values, since, live
             silence, loop = silence / scale, min(loop / scale, 1e200)
             ended_best, ended_sum = self._leave(live, values, since, trace)
             trace.live.append(live)
             trace.scales.append(scale)
-            trace.entries.append(entry_sum[graph.node_chain[live]] * graph.node_is_first[live])
+            trace.entries.append(
+                self._entries[1, graph.node_chain[live]] * graph.node_is_first[live]
+            )
+            self._entries[:, entered] = 0
             trace.reach.append(reach)
             trace.filler.append((loop, loop_since, loop_from))
             trace.silence.append(silence)
@@ -209,38 +230,66 @@ class Decoder:
         final_sum = float(ended_sum[graph.accepts].sum())
         return trace, np.array([final_best.argmax(), final_best.max(), final_sum, silence, loop])
 
-    def _enter(
-        self, ended_best: Reals, ended_sum: Reals, silence: float, loop: float
-    ) -> tuple[Reals, Reals, Reals]:
-        """Best value at each state, and best and summed value into each chain."""
+    def _first_phones(self) -> Ints:
+        """First phones of each saying, (`LOOK_AHEAD`, sayings); `COLUMNS` where it has fewer."""
         graph = self.graph
-        entry_best = np.zeros(len(graph.words))
-        entry_sum: Reals = np.zeros(len(graph.words))
+        _, chains = np.unique(self._sayings, return_index=True)
+        first = graph.chain_first[chains]
+        places = first + np.arange(LOOK_AHEAD)[:, None]
+        inside = places < first + self._lengths[chains]
+        return np.where(inside, graph.node_phone[np.where(inside, places, first)], COLUMNS)
+
+    def _look_ahead(self, steps: Reals) -> list[Reals]:
+        """How likely a word's first phone is in each step, its second soon after, and so on.
+
+        Returns:
+            For each phone of a word, (steps, columns + 1): its probability by that of the step's
+            likeliest, where that is greatest. The last column is for words that have no such phone.
+        """
+        likely = np.column_stack([steps / steps.max(axis=1, keepdims=True), np.ones(len(steps))])
+        begun = self._begins(steps)
+        begun[0] = True
+        piece = np.cumsum(begun) - 1
+        found, soon = [likely], np.maximum.reduceat(likely, np.flatnonzero(begun))
+        pieces = soon
+        for number in range(1, LOOK_AHEAD):
+            soon = soon.copy()
+            for later in range(1 + (number - 1) * SOON, 1 + number * SOON):
+                np.maximum(soon[:-later], pieces[later:], out=soon[:-later])
+            found.append(soon[piece])
+        return found
+
+    def _enter(
+        self, ended_best: Reals, ended_sum: Reals, silence: float, loop: float, onset: Reals
+    ) -> tuple[Reals, Ints]:
+        """Give the best value at each state and the chains entered from there.
+
+        ``_entries`` then has the best and the summed value into each of these; a chain may come
+        more than once.
+        """
+        graph, beam = self.graph, self.settings.beam
         reach = np.maximum.reduceat(ended_best[graph.silent_from], graph.target_steps)
         reach = np.maximum(reach, self._at_start * max(silence, loop))
-        sources = np.flatnonzero(reach > self.settings.beam)
-        if len(sources):
-            summed = np.add.reduceat(ended_sum[graph.silent_from], graph.target_steps)
-            summed = summed + self._at_start * (silence + loop)
-            arcs, owners = spread(graph.source_arcs[sources], graph.source_arcs[sources + 1])
-            chains = graph.source_chains[arcs]
-            np.maximum.at(entry_best, chains, reach[sources][owners])
-            entry_sum = summed_at(chains, summed[sources][owners], len(graph.words))
-        return reach, entry_best, entry_sum
+        sources = np.flatnonzero(reach > beam)
+        arcs, owners = spread(graph.source_arcs[sources], graph.source_arcs[sources + 1])
+        chains, best = graph.source_chains[arcs], reach[sources][owners]
+        fits = greatest(best * onset[self._sayings[chains]], beam, self.settings.most)
+        if not len(fits):
+            return reach, fits
+        chains, sources = chains[fits], sources[owners[fits]]
+        summed = np.add.reduceat(ended_sum[graph.silent_from], graph.target_steps)
+        summed = summed + self._at_start * (silence + loop)
+        np.maximum.at(self._entries[0], chains, best[fits])
+        np.add.at(self._entries[1], chains, summed[sources])
+        return reach, chains
 
     def _cells(self, live: Ints, first: Ints) -> Ints:
         """Nodes that may be alive after the next step, in order."""
-        mark, graph = self._mark, self.graph
-        mark[live] = True
-        mark[live[~graph.node_is_last[live]] + 1] = True
-        mark[first] = True
-        cells = np.flatnonzero(mark)
-        mark[cells] = False
-        return cells
+        onward = live[~self.graph.node_is_last[live]] + 1
+        cells = np.sort(np.concatenate([live, onward, first]))
+        return cells[np.flatnonzero(np.diff(cells, prepend=-1))]
 
-    def _advance(
-        self, cells: Ints, step: Reals, now: int, entry_best: Reals, entry_sum: Reals
-    ) -> tuple[Reals, Ints]:
+    def _advance(self, cells: Ints, step: Reals, now: int) -> tuple[Reals, Ints]:
         """Take one step in all cells: new values (4, cells) and steps of entry (2, cells)."""
         graph = self.graph
         first = np.flatnonzero(graph.node_is_first[cells])
@@ -252,7 +301,8 @@ class Decoder:
         up = np.maximum(before[BEST_BLANK], up_phone)
         up_sum = before[SUM_BLANK] + before[SUM] * straight
         up_since = np.where(before[BEST_BLANK] > up_phone, since_before[1], since_before[0])
-        up[first], up_sum[first], up_since[first] = entry_best[chain], entry_sum[chain], now
+        up[first], up_sum[first] = self._entries[:, chain]
+        up_since[first] = now
         phone = step[graph.node_phone[cells]]
         values = np.empty((4, len(cells)))
         values[BEST] = np.maximum(here[BEST], up) * phone
@@ -390,13 +440,8 @@ class Decoder:
             ended = values[graph.node_chain[nodes] == chain].max()
             began = trace.reach[start][self._source(chain, trace.reach[start])]
             gained = np.log(ended) - np.log(began) + scales[start:end].sum()
-            fits.append(float(gained - free[start:end].sum()) / self._length(chain))
+            fits.append(float(gained - free[start:end].sum()) / int(self._lengths[chain]))
         return fits
-
-    def _length(self, chain: int) -> int:
-        firsts = self.graph.chain_first
-        after = firsts[chain + 1] if chain + 1 < len(firsts) else len(self.graph.node_phone)
-        return int(after - firsts[chain])
 
     def _describe(
         self,
@@ -421,7 +466,7 @@ class Decoder:
                     end=int(times[stop]) + 1,
                     probability=float(min(shares.get(said[number], 0.0), 1.0)),
                     fit=fit,
-                    phones=self._length(chain),
+                    phones=int(self._lengths[chain]),
                     rivals=self._rivals(shares, said[max(0, number - 1) : number + 2]),
                 )
             )
@@ -441,6 +486,14 @@ class Decoder:
 
     def _name(self, value: int) -> str:
         return self.graph.words[int(np.flatnonzero(self.graph.values == value)[0])]
+
+
+def greatest(values: Reals, least: float, most: int) -> Ints:
+    """Where values are more than the least; the ``most`` greatest, should there be more of them."""
+    found = np.flatnonzero(values > least)
+    if len(found) <= most:
+        return found
+    return np.sort(found[np.argpartition(values[found], -most)[-most:]])
 
 
 def summed_at(places: Ints, values: Reals, count: int) -> Reals:
