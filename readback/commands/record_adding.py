@@ -27,14 +27,15 @@ def add_recordings(store: "Store", arguments: argparse.Namespace) -> int:
     ) as listener:
         for path in arguments.files:
             try:
-                number = keep_recording(store, head, path, listener)
+                number, fresh = keep_recording(store, head, path, listener)
             except ReadbackError as error:
                 tell(str(error))
                 status = 2
             else:
                 score = store.load(number).score
                 print(
-                    f"session {number}: {escape(str(path))}: {score.correct} correct,"
+                    f"session {number}{'' if fresh else ', kept before'}: {escape(str(path))}:"
+                    f" {score.correct} correct,"
                     f" {score.wrong} not, {score.not_judged} not judged"
                 )
     return status
@@ -90,8 +91,10 @@ def make_head(store: "Store", arguments: argparse.Namespace) -> "SessionHead":
         raise InputError(f"{name}: {first['msg']}.", "Give another one.") from error
 
 
-def keep_recording(store: "Store", head: "SessionHead", path: Path, listener: Listener) -> int:
-    """Hear a recording, judge its exchanges and keep everything.
+def keep_recording(
+    store: "Store", head: "SessionHead", path: Path, listener: Listener
+) -> tuple[int, bool]:
+    """Hear a recording as ``readback replay`` does, and keep everything.
 
     Args:
         store: The records.
@@ -100,27 +103,24 @@ def keep_recording(store: "Store", head: "SessionHead", path: Path, listener: Li
         listener: Hears it.
 
     Returns:
-        The session's number.
+        The session's number, and whether it was made now.
 
     Raises:
         ReadbackError: The recording cannot be heard to its end: nothing is kept of it.
     """
-    from readback.measure.report import engine_version
-    from readback.records.heard import judge_heard, keep_heard
+    from readback.replay.keeping import keep_replayed
+    from readback.replay.kept import file_hash
+    from readback.replay.model import ReplaySettings
+    from readback.replay.recording import Replayer
 
-    heard = tuple(listener.hear_file(path))
-    if not heard:
+    settings = ReplaySettings(authority=head.authority, callsign=head.callsign)
+    replayed = Replayer(settings, listener).replay(path)
+    if replayed.error is not None:
+        raise InputError(replayed.error, "Nothing of it is kept.")
+    if not replayed.transmissions:
         raise InputError(f"{path}: nobody speaks in it.", "Give a recording of an exchange.")
-    head = head.model_copy(
-        update={
-            "engine": listener.recogniser.name,
-            "engine_model": engine_version(listener.recogniser.name),
-            "least_certainty": listener.least_certainty_of(*heard),
-            "settings": {**head.settings, "recording": path.name},
-        }
-    )
-    session = judge_heard(heard, head, local=listener.local)
-    return keep_heard(store, session, path, local=listener.local)
+    replayed = replayed.model_copy(update={"content": file_hash(path)})
+    return keep_replayed(store, head, path, replayed, listener.local)
 
 
 def _drill(name: str) -> tuple[str | None, str | None]:

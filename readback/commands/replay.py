@@ -157,16 +157,18 @@ def _records(
         )
     from readback.commands.record_adding import make_head
     from readback.commands.records import open_records
+    from readback.judging.local import load_local
     from readback.replay.keeping import keep_replayed
 
     arguments.authority = settings.authority
     with open_records(arguments.records) as store:
         head = make_head(store, arguments)
+        local = load_local(settings.local) if settings.local else None
 
         def keep(files: Sequence[str], recordings: "Sequence[Replayed]") -> None:
             for file, one in zip(files, recordings, strict=True):
                 if one.transmissions and one.error is None:
-                    number, fresh = keep_replayed(store, head, Path(file), one, settings)
+                    number, fresh = keep_replayed(store, head, Path(file), one, local)
                     was = "" if fresh else "was "
                     tell(f"{one.file}: {was}kept as session {number}.")
 

@@ -71,6 +71,7 @@ def open_screens(
         hands_free=bool(settings.hands_free),
         timed=timed,
         records=records or _find_records(),
+        local=settings.local,
     )
     try:
         app = ReadbackApp(services, first=first, drill=drill, seat=seat, files=files)

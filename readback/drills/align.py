@@ -11,7 +11,6 @@ from collections.abc import Sequence
 from itertools import permutations
 
 from readback.drills.engine import DrillRun
-from readback.drills.events import DrillEvent
 from readback.drills.matching import FITS
 from readback.drills.model import Station
 from readback.transmission import Transmission
@@ -99,23 +98,6 @@ def _told_apart(run: DrillRun, spoken: Transmission) -> list[float]:
         for score, due in zip(scores, run.plan.dues, strict=True)
     ]
     return scores if max(own, default=0.0) < _OWN else own
-
-
-def judge_exchange(run: DrillRun, transmissions: Sequence[Transmission]) -> tuple[DrillEvent, ...]:
-    """Judge a whole exchange against a drill.
-
-    Args:
-        run: A fresh run through the plan.
-        transmissions: In the order spoken, ``station`` and ``start`` set where they are known.
-
-    Returns:
-        All there is to tell, to the end of the drill.
-    """
-    numbers = align(run, transmissions)
-    for spoken, number in zip(transmissions, numbers, strict=True):
-        run.hear(spoken.station, spoken, spoken.start, due=number)
-    run.finish()
-    return tuple(run.events)
 
 
 def needleman_wunsch(scores: Sequence[Sequence[float]], dues: int) -> list[int | None]:

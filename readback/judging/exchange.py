@@ -28,7 +28,7 @@ class Exchange(BaseModel):
     """None where the recording or another instruction came first."""
 
 
-def find_exchanges(
+def pair_transmissions(
     transmissions: Iterable[Transmission], grammar: Grammar, rules: RuleBook
 ) -> tuple[Exchange, ...]:
     """Pair each instruction with the transmission that answers it.
@@ -39,7 +39,7 @@ def find_exchanges(
     one transmission lost does not turn all later pairs round.
 
     Args:
-        transmissions: In the order spoken.
+        transmissions: In the order spoken, each whole: see `join_pauses`.
         grammar: The calls to find in them.
         rules: Whose rules say what is to be answered.
 
@@ -48,13 +48,6 @@ def find_exchanges(
 
     Source: ICAO Annex 10 Volume II, 5.2.1.9.2 (the callsign ends a readback); from memory.
     """
-    return pair_transmissions(join_pauses(transmissions), grammar, rules)
-
-
-def pair_transmissions(
-    transmissions: Iterable[Transmission], grammar: Grammar, rules: RuleBook
-) -> tuple[Exchange, ...]:
-    """Pair as `find_exchanges`, but take each transmission as whole: nothing is joined."""
     exchanges: list[Exchange] = []
     waiting: Transmission | None = None
     for spoken in transmissions:

@@ -6,7 +6,7 @@ from difflib import SequenceMatcher
 from pydantic import JsonValue
 
 from readback.judging.check import check
-from readback.judging.exchange import find_exchanges, join_pauses
+from readback.judging.exchange import pair_transmissions
 from readback.judging.local import LocalWording
 from readback.judging.model import Outcome
 from readback.judging.rules import load_rules
@@ -91,7 +91,7 @@ def rejudge(
                 callsign=session.head.callsign,
                 local_grammars=local.grammars,
                 local_rules=local.rules,
-                least_certainty=session.head.least_certainty,
+                least_certainty=_least_certainty(session, instruction, readback),
             )
         exchanges.append(
             KeptExchange(
@@ -173,26 +173,31 @@ def _find_pairs(
     kept: Sequence[KeptTransmission], authority: str, local: LocalWording
 ) -> list[_Pair]:
     spoken = [one.current for one in kept]
-    # What `find_exchanges` joins is known by its first transmission.
-    joined = join_pauses(spoken)
-    first_numbers: dict[int, int] = {}
-    index = 0
-    for whole in joined:
-        first_numbers[id(whole)] = kept[index].number
-        while spoken[index].end != whole.end:
-            index += 1
-        index += 1
-    # Joining what is joined gives the same transmissions back.
-    exchanges = find_exchanges(
-        joined, load_grammar(local.grammars), load_rules(authority, local.rules)
+    numbers = {id(one.current): one.number for one in kept}
+    # As a recording was paired: what belongs together was joined when it was heard.
+    exchanges = pair_transmissions(
+        spoken, load_grammar(local.grammars), load_rules(authority, local.rules)
     )
     return [
         (
-            first_numbers[id(one.instruction)],
-            None if one.readback is None else first_numbers[id(one.readback)],
+            numbers[id(one.instruction)],
+            None if one.readback is None else numbers[id(one.readback)],
         )
         for one in exchanges
     ]
+
+
+def _least_certainty(session: KeptSession, instruction: int, readback: int | None) -> float:
+    """Tell how certain a verdict must be: as when they were heard, the stricter of two channels.
+
+    What a person worded is certain, and a channel that was not found counts beside one that was
+    only where there is no other.
+    """
+    sides = [session.transmission(one) for one in (instruction, readback) if one is not None]
+    heard = [one for one in sides if one.current.words == one.original.words] or sides
+    found = [one for one in heard if one.original.channel is not None] or heard
+    own = [one.least_certainty for one in found]
+    return max(session.head.least_certainty if least is None else least for least in own)
 
 
 def _number(correction: Correction) -> int:

@@ -20,7 +20,7 @@ from sqlalchemy.exc import (
 
 from readback.errors import InputError
 
-NEWEST = "0002"
+NEWEST = "0003"
 """The last revision in `migrations/versions/`."""
 WAIT_S = 30.0
 """How long one program waits while another writes."""

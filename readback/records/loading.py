@@ -43,7 +43,8 @@ def load_session(connection: Connection, row: Row[Any]) -> KeptSession:
 def _load_transmissions(connection: Connection, session_id: int) -> tuple[KeptTransmission, ...]:
     columns = TRANSMISSIONS.c
     # The sound stays where it is: only its size is read.
-    wanted = select(columns.number, columns.heard, func.length(columns.audio).label("size"))
+    size = func.length(columns.audio).label("size")
+    wanted = select(columns.number, columns.heard, columns.told_by, columns.least_certainty, size)
     rows = connection.execute(
         wanted.where(columns.session_id == session_id).order_by(columns.number)
     )
@@ -52,7 +53,12 @@ def _load_transmissions(connection: Connection, session_id: int) -> tuple[KeptTr
         heard = Transmission.model_validate(row.heard)
         kept.append(
             KeptTransmission(
-                number=row.number, original=heard, current=heard, audio_bytes=row.size or 0
+                number=row.number,
+                original=heard,
+                current=heard,
+                told_by=row.told_by,
+                least_certainty=row.least_certainty,
+                audio_bytes=row.size or 0,
             )
         )
     return tuple(kept)

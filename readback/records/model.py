@@ -10,10 +10,16 @@ from pydantic import BaseModel, ConfigDict, Field, JsonValue, StringConstraints
 from readback.judging.model import Outcome, Verdict
 from readback.transmission import Transmission
 
+NOT_KEPT = 0
+"""Number of a session that is in no records."""
+
 Line = Annotated[str, StringConstraints(strip_whitespace=True, max_length=200)]
 Named = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=200)]
 Remarks = Annotated[str, StringConstraints(max_length=20_000)]
 SessionResult = Literal["passed", "not passed"]
+ToldBy = Literal["channel", "turn", "drill", "hand"]
+"""How it is known who spoke: a channel of the recording, the turns of talk and what was said, the
+drill, or a person."""
 
 
 class _Part(BaseModel):
@@ -58,7 +64,8 @@ class SessionHead(_Part):
     """The recogniser's name; None for typed words."""
     engine_model: Line | None = None
     least_certainty: float = Field(default=0.0, ge=0, le=1)
-    """Elements heard with less were not judged."""
+    """Elements heard with less were not judged; `KeptTransmission.least_certainty` where it has one
+    of its own."""
     settings: Mapping[str, JsonValue] = Field(default_factory=dict)
     """What else was set; ``noise`` is shown in the progress."""
     pairing: Literal["found", "given"] = "found"
@@ -83,6 +90,10 @@ class KeptTransmission(_Part):
     """From 1, in the order kept."""
     original: Transmission
     current: Transmission
+    told_by: ToldBy | None = None
+    """How it is known who spoke the original; None where nothing tells, or nobody noted it."""
+    least_certainty: float | None = Field(default=None, ge=0, le=1)
+    """Elements heard with less are not judged, by its channel; None: as the session says."""
     audio_bytes: int = 0
     """Size of its FLAC audio; 0 where none is kept."""
 
@@ -90,6 +101,11 @@ class KeptTransmission(_Part):
     def corrected(self) -> bool:
         """Tell whether a person changed its words or its station."""
         return self.current != self.original
+
+    @property
+    def station_guessed(self) -> bool:
+        """Tell whether nothing but the turns of talk says who spoke."""
+        return self.told_by == "turn" and self.current.station == self.original.station
 
 
 class KeptExchange(_Part):

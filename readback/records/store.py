@@ -21,6 +21,7 @@ from readback.records.model import (
     KeptSession,
     SessionHead,
     SessionResult,
+    ToldBy,
     Tombstone,
 )
 from readback.records.stating import changed_head, state_correction
@@ -99,7 +100,13 @@ class Store:
             return int(key[0])
 
     def keep_transmission(
-        self, session_id: int, transmission: Transmission, *, flac: bytes | None = None
+        self,
+        session_id: int,
+        transmission: Transmission,
+        *,
+        flac: bytes | None = None,
+        told_by: ToldBy | None = None,
+        least_certainty: float | None = None,
     ) -> int:
         """Keep one transmission; on disk when this returns.
 
@@ -107,6 +114,8 @@ class Store:
             session_id: From `begin`.
             transmission: As heard or typed.
             flac: Its sound; left out unless the session has consent.
+            told_by: How it is known who spoke; None: not noted.
+            least_certainty: As it was judged with, by its channel; None: with the session's.
 
         Returns:
             Its number in the session.
@@ -120,6 +129,8 @@ class Store:
                     number=number,
                     kept_at=self._stamp(),
                     heard=transmission.model_dump(mode="json"),
+                    told_by=told_by,
+                    least_certainty=least_certainty,
                     audio=flac if session.consent else None,
                 )
             )

@@ -60,6 +60,8 @@ TRANSMISSIONS = Table(
     Column("number", Integer, primary_key=True),
     Column("kept_at", Text, nullable=False),
     Column("heard", JSON, nullable=False),
+    Column("told_by", Text),
+    Column("least_certainty", Float),
     Column("audio", LargeBinary),
 )
 

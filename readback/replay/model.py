@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -10,11 +10,8 @@ from readback.drills.events import DrillEvent
 from readback.drills.model import Seat
 from readback.judging.manner import Manner
 from readback.judging.model import Outcome, Verdict
+from readback.records.model import ToldBy
 from readback.transmission import Transmission
-
-ToldBy = Literal["channel", "turn", "drill", "hand"]
-"""How it is known who spoke: a channel of the recording, the turns of talk and what was said, the
-drill, or a person."""
 
 
 class _Part(BaseModel):
@@ -55,6 +52,8 @@ class HeardTransmission(_Part):
     track: str | None = None
     """``left`` or ``right`` where each station has a channel of the recording."""
     told_by: ToldBy | None = None
+    least_certainty: float | None = None
+    """With which it is judged, by its channel; None: with that of the whole recording."""
 
     def spoken_by(self, station: str | None, told_by: ToldBy | None) -> "HeardTransmission":
         """Say who spoke, and how that is known."""

@@ -1,6 +1,6 @@
 """One recording replayed: heard, given to stations, paired, judged."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 from readback.drills.files import find_drill, load_drill
@@ -53,7 +53,8 @@ class Replayer:
         Args:
             path: The recording; read in a stream, so its length takes no memory.
             name: What it is called in the result; None: its path.
-            progress: Told how many seconds were read, and of how many (0: not known).
+            progress: Told how many seconds were read, and of how many (0: not known); the whole
+                while it is judged. What it raises gives the recording up, and comes out of here.
 
         Returns:
             What was heard and judged; where it broke on the way, with the error.
@@ -63,7 +64,7 @@ class Replayer:
         """
         stream = _Stream(path, self._listener, progress)
         heard = stream.hear()
-        result = self._judge(heard) if heard else Replayed(file="")
+        result = self._judge(heard, stream.tell) if heard else Replayed(file="")
         called = name or str(path)
         error = None if stream.error is None else str(stream.error).replace(str(path), called)
         return result.model_copy(
@@ -74,7 +75,7 @@ class Replayer:
             }
         )
 
-    def _judge(self, heard: Sequence[Transmission]) -> Replayed:
+    def _judge(self, heard: Sequence[Transmission], going_on: Callable[[], None]) -> Replayed:
         least = self._listener.least_certainty_of(*heard)
         spoken = name_by_hand(join_pauses(heard), self._settings.stations)
         result = Replayed(file="", engine=self._listener.recogniser.name, least_certainty=least)
@@ -91,19 +92,27 @@ class Replayer:
             return result.model_copy(
                 update={"transmissions": transmissions, "exchanges": exchanges, "drill": drill}
             )
-        transmissions = name_by_talk(spoken, self._wording.grammar)
+        transmissions = tuple(
+            one.model_copy(
+                update={"least_certainty": self._listener.least_certainty_of(one.transmission)}
+            )
+            for one in name_by_talk(spoken, self._wording.grammar)
+        )
         return result.model_copy(
             update={
                 "transmissions": transmissions,
-                "exchanges": self._exchanges(transmissions),
+                "exchanges": tuple(self._exchanges(transmissions, going_on)),
             }
         )
 
-    def _exchanges(self, heard: Sequence[HeardTransmission]) -> tuple[ReplayedExchange, ...]:
+    def _exchanges(
+        self, heard: Sequence[HeardTransmission], going_on: Callable[[], None]
+    ) -> Iterator[ReplayedExchange]:
         spoken = [one.transmission for one in heard]
         numbers = {id(one.transmission): one.number for one in heard}
-        return tuple(
-            ReplayedExchange(
+        for one in pair_transmissions(spoken, self._wording.grammar, self._wording.rules):
+            going_on()
+            yield ReplayedExchange(
                 instruction=numbers[id(one.instruction)],
                 readback=None if one.readback is None else numbers[id(one.readback)],
                 verdict=self._wording.check(
@@ -115,8 +124,6 @@ class Replayer:
                 if one.readback is None
                 else measure_manner(one.readback, instruction=one.instruction),
             )
-            for one in pair_transmissions(spoken, self._wording.grammar, self._wording.rules)
-        )
 
 
 class _Stream:
@@ -165,5 +172,9 @@ class _Stream:
 
     def _on_block(self, read_s: float) -> None:
         self.read_s = read_s
+        self.tell()
+
+    def tell(self) -> None:
+        """Tell how far it is."""
         if self._progress is not None:
-            self._progress(read_s, self._whole_s)
+            self._progress(self.read_s, self._whole_s)

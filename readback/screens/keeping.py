@@ -4,7 +4,7 @@ import asyncio
 import time
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from pydantic import ValidationError
 
@@ -19,6 +19,12 @@ from readback.transmission import Transmission
 
 if TYPE_CHECKING:
     from readback.records.store import Store
+
+
+class _Said(NamedTuple):
+    transmission: Transmission
+    pcm: Pcm | None
+    least_certainty: float | None
 
 
 class Keeper:
@@ -47,7 +53,7 @@ class Keeper:
         self._session: int | None = None
         self._said = 0
         self._by_trainee = False
-        self._held: list[tuple[Transmission, Pcm | None]] = []
+        self._held: list[_Said] = []
         self._consent = False
         self._failure: Exception | None = None
         self._told = False
@@ -55,7 +61,12 @@ class Keeper:
         self._submit(self._load)
 
     def say(
-        self, transmission: Transmission, pcm: Pcm | None = None, *, by_trainee: bool = False
+        self,
+        transmission: Transmission,
+        pcm: Pcm | None = None,
+        *,
+        by_trainee: bool = False,
+        least_certainty: float | None = None,
     ) -> int:
         """Keep what was said just now, with its sound where the session has consent.
 
@@ -63,13 +74,15 @@ class Keeper:
             transmission: Heard, its times from the start of the take; or typed.
             pcm: Its sound at 16 kHz; None: there is none.
             by_trainee: Whether the session begins with it.
+            least_certainty: As it is judged with; None: with the session's.
 
         Returns:
             Its number in the session.
         """
         self._said += 1
         self._by_trainee = self._by_trainee or by_trainee
-        self._held.append((_at(transmission, self._clock() - self._began), pcm))
+        placed = _at(transmission, self._clock() - self._began)
+        self._held.append(_Said(placed, pcm, least_certainty))
         if self._by_trainee:
             held, self._held = self._held, []
             self._submit(lambda: self._keep(held))
@@ -122,14 +135,19 @@ class Keeper:
     def _load(self) -> None:
         self._open_store()
 
-    def _keep(self, held: list[tuple[Transmission, Pcm | None]]) -> None:
+    def _keep(self, held: "list[_Said]") -> None:
         store = self._open_store()
         if self._session is None:
             head = self._head(store)
             self._session, self._consent = store.begin(head), head.consent
-        for transmission, pcm in held:
-            flac = encode_flac(pcm) if self._consent and pcm is not None else None
-            store.keep_transmission(self._session, transmission, flac=flac)
+        for said in held:
+            flac = encode_flac(said.pcm) if self._consent and said.pcm is not None else None
+            store.keep_transmission(
+                self._session,
+                said.transmission,
+                flac=flac,
+                least_certainty=said.least_certainty,
+            )
 
     def _finish(self, remarks: str) -> None:
         if self._session is not None:

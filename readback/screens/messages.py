@@ -70,18 +70,23 @@ class SessionsListed(Message):
 
 
 class HearingGoesOn(Message):
-    """A recording was heard up to here."""
+    """A recording was read up to here, in seconds, of its whole (0: not known).
 
-    def __init__(self, path: str, until_s: float) -> None:
+    ``left_s``: how long the rest will take; None while nothing tells.
+    """
+
+    def __init__(self, path: str, read_s: float, whole_s: float, left_s: float | None) -> None:
         super().__init__()
         self.path = path
-        self.until_s = until_s
+        self.read_s = read_s
+        self.whole_s = whole_s
+        self.left_s = left_s
 
 
 class SessionOpened(Message):
     """A session was read, or a recording heard to its end or to its damage."""
 
-    def __init__(self, replayed: "Replayed | None", error: ReadbackError | None = None) -> None:
+    def __init__(self, replayed: "Replayed | None", problem: str | None = None) -> None:
         super().__init__()
         self.replayed = replayed
-        self.error = error
+        self.problem = problem

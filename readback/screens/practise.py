@@ -174,6 +174,7 @@ class PractiseScreen(TalkScreen):
             said.model_copy(update={"station": "trainee"}),
             None if take is None else take.pcm,
             by_trainee=True,
+            least_certainty=self.services.least_certainty_of(said),
         )
         self.keeper.judge(verdict, instruction=self._asked, readback=answered)
         await self.kept()

@@ -1,5 +1,6 @@
 """Replay: a recording or a kept session, who said what, each readback judged and corrected."""
 
+import time
 from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
@@ -27,16 +28,15 @@ from readback.screens.messages import (
     SessionsListed,
     VoiceEnded,
 )
-from readback.screens.replayed import Replayed, hear_recording, read_session
+from readback.screens.replayed import GivenUpError, Replayed, hear_recording, read_session
 from readback.screens.services import Services
 from readback.screens.talk import TalkScreen
 from readback.screens.transmissions import (
-    clock,
     notes_on,
+    progress_line,
     session_heading,
     session_title,
-    station_of,
-    transmission_row,
+    transmission_rows,
 )
 from readback.screens.widgets.verdict import VerdictView
 from readback.settings import load_settings
@@ -44,13 +44,13 @@ from readback.speech.channel import Samples
 from readback.speech.live import Take
 from readback.speech.recogniser import SAMPLE_RATE_HZ
 from readback.speech.voice import Spoken
-from readback.transmission import Transmission
 
 _LONGEST_PATH = 4096
 _BETWEEN_S = 0.3
 """Silence between the two sides of a pair."""
 _CHOOSE = "Choose a session or a recording, or type the path of a recording."
 _MOST_SESSIONS = 200
+_TOLD_EVERY_S = 0.1
 
 
 class ReplayScreen(TalkScreen):
@@ -194,36 +194,46 @@ class ReplayScreen(TalkScreen):
         try:
             self.post_message(SessionOpened(read_session(self.services, number)))
         except ReadbackError as error:
-            self.post_message(SessionOpened(None, error))
+            self.post_message(SessionOpened(None, str(error)))
 
     def _open(self, path: Path) -> None:
         self.be("hearing")
-        self.query_one("#call", Static).update(Content(f"hearing {escape(str(path))} …"))
+        text = f"hearing {escape(str(path))}\nopening it …; Esc cancels"
+        self.query_one("#call", Static).update(Content(text))
         self._hear(path)
 
     @work(thread=True, exclusive=True, group="ears")
     def _hear(self, path: Path) -> None:
         worker = get_current_worker()
+        began = told = 0.0
 
-        def on_heard(transmission: Transmission) -> bool:
-            self.post_message(HearingGoesOn(str(path), transmission.end or 0.0))
+        def on_read(read_s: float, whole_s: float) -> bool:
+            nonlocal began, told
+            now = time.monotonic()
+            # The recogniser is started before the first block: what is left is told by the others.
+            began = began or (now if read_s else 0.0)
+            if read_s and now - told >= _TOLD_EVERY_S and not worker.is_cancelled:
+                told = now
+                left_s = (now - began) / read_s * (whole_s - read_s) if now > began else None
+                self.post_message(HearingGoesOn(str(path), read_s, whole_s, left_s))
             return not worker.is_cancelled
 
-        replayed, failure = hear_recording(self.services, path, on_heard)
-        if not worker.is_cancelled:
-            self.post_message(SessionOpened(replayed, failure))
+        with suppress(GivenUpError):
+            replayed, problem = hear_recording(self.services, path, on_read)
+            if not worker.is_cancelled:
+                self.post_message(SessionOpened(replayed, problem))
 
     @on(HearingGoesOn)
     def _hearing_goes_on(self, message: HearingGoesOn) -> None:
         if self.doing == "hearing":
-            text = f"hearing {escape(message.path)} … {clock(message.until_s)}; Esc cancels"
+            text = f"hearing {escape(message.path)}\n{progress_line(message)}"
             self.query_one("#call", Static).update(Content(text))
 
     @on(SessionOpened)
     def _session_opened(self, message: SessionOpened) -> None:
         self.be("ready")
-        if message.error is not None:
-            self.tell(str(message.error))
+        if message.problem is not None:
+            self.tell(message.problem)
         if message.replayed is None:
             self.query_one("#call", Static).update(_CHOOSE)
             return
@@ -261,10 +271,7 @@ class ReplayScreen(TalkScreen):
             return
         choices = self.query_one("#list", OptionList)
         choices.clear_options()
-        width = max((len(station_of(one)) for one in session.transmissions), default=0)
-        choices.add_options(
-            [Option(transmission_row(session, one, width)) for one in session.transmissions]
-        )
+        choices.add_options(map(Option, transmission_rows(session)))
         choices.highlighted = highlighted
         self.query_one("#call", Static).update(session_heading(session))
         self._show_chosen()

@@ -3,7 +3,7 @@
 No widget is touched here. Everything waits for a disk or a recogniser: call it from a thread.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
@@ -15,16 +15,17 @@ from pydantic import ValidationError
 from readback import __version__
 from readback.errors import InputError, ReadbackError
 from readback.records.audio import decode_flac
-from readback.records.heard import NOT_KEPT, judge_heard, keep_heard
-from readback.records.model import KeptSession, KeptTransmission, SessionHead
+from readback.records.model import NOT_KEPT, KeptSession, KeptTransmission, SessionHead
 from readback.records.stating import state_correction
 from readback.records.versions import grammar_version, rules_version
+from readback.replay.keeping import as_session, keep_replayed
+from readback.replay.kept import file_hash
+from readback.replay.model import Replayed as ReplayedRecording
 from readback.screens.correct import Asked
 from readback.screens.services import Services
 from readback.settings import save_settings
 from readback.speech.channel import Samples
 from readback.speech.clips import read_clip
-from readback.transmission import Transmission
 
 
 @dataclass(frozen=True)
@@ -35,11 +36,13 @@ class Replayed:
         services: The parts behind it.
         session: Its number is `NOT_KEPT` while it is in no records.
         path: The recording it was heard from; None: it was read from the records.
+        heard: What came out of that recording.
     """
 
     services: Services
     session: KeptSession
     path: Path | None = None
+    heard: ReplayedRecording | None = None
 
     @property
     def is_kept(self) -> bool:
@@ -57,12 +60,26 @@ class Replayed:
             self.session, 1, asked.kind, asked.target, asked.right, **wanted, at=datetime.now(UTC)
         )
         store, number = self.services.store(), self.session.id
-        if self.path is not None and not self.is_kept:
-            number = keep_heard(store, _for_trainee(self.session, asked), self.path)
+        if not self.is_kept:
+            number = self._keep(asked)
         session = store.correct(number, asked.kind, asked.target, asked.right, **wanted)
         with suppress(ReadbackError):
             save_settings(corrected_by=asked.by)
         return replace(self, session=session)
+
+    def _keep(self, asked: Asked) -> int:
+        assert self.path is not None
+        assert self.heard is not None
+        head = _for_trainee(self.session.head, asked)
+        heard = self.heard.model_copy(update={"content": file_hash(self.path)})
+        store, local = self.services.store(), self.services.local
+        number, fresh = keep_replayed(store, head, self.path, heard, local)
+        if not fresh:
+            raise InputError(
+                f"This recording is kept already, as session {number} of {head.trainee}.",
+                "Open that session (F5) and correct it there.",
+            )
+        return number
 
     def sound(self, kept: KeptTransmission) -> Samples | None:
         """Give the sound of a transmission; None where none was kept.
@@ -87,39 +104,40 @@ def read_session(services: Services, number: int) -> Replayed:
     return Replayed(services, services.store().load(number))
 
 
+class GivenUpError(Exception):
+    """Nobody waits any more for what is being heard."""
+
+
 def hear_recording(
-    services: Services, path: Path, on_heard: Callable[[Transmission], bool]
-) -> tuple[Replayed | None, ReadbackError | None]:
-    """Hear a recording and judge its exchanges.
+    services: Services, path: Path, on_read: Callable[[float, float], bool]
+) -> tuple[Replayed | None, str | None]:
+    """Hear a recording and judge its exchanges, as ``readback replay`` does.
 
     Args:
         services: The parts behind it.
         path: The recording.
-        on_heard: Is given each transmission; False ends the hearing.
+        on_read: Is told how many seconds were read, and of how many (0: not known); False gives the
+            recording up.
 
     Returns:
         What was heard, None if it was nothing; and why it was not heard to its end.
+
+    Raises:
+        GivenUpError: `on_read` was False.
     """
-    heard: list[Transmission] = []
-    failure: ReadbackError | None = None
+
+    def go_on(read_s: float, whole_s: float) -> None:
+        if not on_read(read_s, whole_s):
+            raise GivenUpError
+
     try:
-        heard.extend(_until(services.hear_file(path), on_heard))
+        heard = services.replay(path, go_on)
     except ReadbackError as error:
-        failure = error
-    if not heard:
-        nobody = InputError(f"{path}: nobody speaks in it.", "Give another recording.")
-        return None, failure or nobody
-    return Replayed(services, judge_heard(heard, _head_of(services, path)), path), failure
-
-
-def _until(
-    heard: Iterable[Transmission], on_heard: Callable[[Transmission], bool]
-) -> Iterable[Transmission]:
-    # One by one: what was heard before a damage still counts.
-    for transmission in heard:
-        yield transmission
-        if not on_heard(transmission):
-            return
+        return None, str(error)
+    if not heard.transmissions:
+        return None, heard.error or f"{path}: nobody speaks in it. Give another recording."
+    session = as_session(_head_of(services, path), heard)
+    return Replayed(services, session, path, heard), heard.error
 
 
 def _head_of(services: Services, path: Path) -> SessionHead:
@@ -131,16 +149,13 @@ def _head_of(services: Services, path: Path) -> SessionHead:
         grammar_version=grammar_version(),
         rules_version=rules_version(),
         program_version=__version__,
-        engine=services.recogniser_name,
-        least_certainty=services.least_certainty,
-        settings={"recording": path.name},
     )
 
 
-def _for_trainee(session: KeptSession, asked: Asked) -> KeptSession:
-    head = session.head.model_dump()
+def _for_trainee(head: SessionHead, asked: Asked) -> SessionHead:
     try:
-        named = SessionHead(**{**head, "trainee": asked.trainee, "consent": asked.consent})
+        return SessionHead(
+            **{**head.model_dump(), "trainee": asked.trainee, "consent": asked.consent}
+        )
     except ValidationError as error:
         raise InputError("This name cannot be kept.", "Give it in 1 to 200 characters.") from error
-    return session.model_copy(update={"head": named})

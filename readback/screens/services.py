@@ -1,7 +1,7 @@
 """What the screens are given: ears, a voice and settings, each made when first used."""
 
 import threading
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -17,8 +17,12 @@ from readback.speech.voice import Speaker
 from readback.transmission import Transmission
 
 if TYPE_CHECKING:
+    from readback.judging.local import LocalWording
+    from readback.listener import Listener
     from readback.records.model import SessionHead
     from readback.records.store import Store
+    from readback.replay.model import Replayed
+    from readback.replay.recording import Replayer
     from readback.screens.keeping import Keeper
     from readback.speech.devices import Device
 
@@ -36,6 +40,8 @@ class Services:
     make_microphone: Callable[[], tuple[Microphone, str]]
     """The microphone and its name."""
     make_speaker: Callable[[HalfDuplex], Speaker]
+    make_listener: "Callable[[], Listener] | None" = None
+    """What hears recordings, as ``readback replay`` does; None: the recogniser that hears takes."""
     list_microphones: "Callable[[], Sequence[Device]]" = tuple
     """Lists the inputs that there are now."""
     device: str | None = None
@@ -61,7 +67,10 @@ class Services:
     _live: LiveListener | None = None
     _speaker: Speaker | None = None
     _store: "Store | None" = None
+    _listener: "Listener | None" = None
+    _replayer: "Replayer | None" = None
     _lock: threading.Lock = field(default_factory=threading.Lock)
+    _replaying: threading.Lock = field(default_factory=threading.Lock)
     microphone_name: str = "not opened"
     recogniser_name: str = "not started"
 
@@ -176,13 +185,44 @@ class Services:
 
         return Keeper(self.store, head)
 
-    def hear_file(self, path: Path) -> Iterator[Transmission]:
-        """Hear a recording's transmissions; waits, so call it from a thread."""
-        from readback.speech.audio import Recording
-        from readback.speech.hearing import hear_file
+    def replay(self, path: Path, progress: Callable[[float, float], None]) -> "Replayed":
+        """Hear and judge a recording as ``readback replay`` does; see `Replayer.replay`.
 
-        Recording(path)  # Refuses what is none before a recogniser is started.
-        yield from hear_file(path, self.recogniser())
+        Waits, so call it from a thread; the next one waits until one that was given up is.
+        """
+        from readback.replay.model import ReplaySettings
+        from readback.replay.recording import Replayer
+
+        with self._replaying:
+            if self._listener is None:
+                self._listener = self._make_listener()
+            if self._replayer is None:
+                settings = ReplaySettings(authority=self.authority)
+                self._replayer = Replayer(settings, self._listener)
+            listener = self._listener
+
+            def on_read(read_s: float, whole_s: float) -> None:
+                if read_s:
+                    self.recogniser_name = listener.recogniser.name
+                progress(read_s, whole_s)
+
+            try:
+                return self._replayer.replay(path, progress=on_read)
+            except ReadbackError:
+                self.recogniser_name = "none"
+                raise
+
+    @property
+    def local(self) -> "LocalWording | None":
+        """The operator's own wording by which recordings are judged."""
+        return None if self._listener is None else self._listener.local
+
+    def _make_listener(self) -> "Listener":
+        if self.make_listener is not None:
+            return self.make_listener()
+        from readback.listener import Listener
+
+        return Listener(recogniser=self.recogniser(), authority=self.authority)
 
     def close(self) -> None:
         """Give back what is open."""
@@ -191,6 +231,9 @@ class Services:
             if self._recogniser is not None:
                 self._recogniser.close()
                 self._recogniser = None
+            if self._listener is not None:
+                self._listener.close()
+                self._listener = self._replayer = None
             if self._store is not None:
                 self._store.close()
                 self._store = None
@@ -208,6 +251,7 @@ def open_services(
     hands_free: bool = False,
     timed: bool = False,
     records: str | Path | None = None,
+    local: Path | None = None,
 ) -> Services:
     """Give the parts of this machine; none of them is started yet.
 
@@ -222,6 +266,7 @@ def open_services(
         hands_free: Whether listening begins by itself after a call.
         timed: Whether a drill judges too how long the trainee takes.
         records: Where the records are; None: there are none.
+        local: Directory of an operator's own wording, by which recordings are judged.
     """
     from readback.measure.certainty import load_thresholds
     from readback.speech import engines
@@ -257,6 +302,13 @@ def open_services(
 
         return Store(str(records))
 
+    def make_listener() -> "Listener":
+        from readback.judging.local import load_local
+        from readback.listener import Listener
+
+        wording = None if local is None else load_local(local)
+        return Listener(name, vosk_model, authority=authority, local=wording)
+
     def list_microphones() -> "Sequence[Device]":
         from readback.speech.devices import list_devices
 
@@ -266,6 +318,7 @@ def open_services(
         make_recogniser,
         make_microphone,
         make_speaker,
+        make_listener=make_listener,
         list_microphones=list_microphones,
         device=device,
         authority=authority,

@@ -1,6 +1,7 @@
 """What every screen with a microphone has: talk, be done, cancel, the voice, the status line."""
 
 import asyncio
+from abc import abstractmethod
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import on, work
@@ -68,9 +69,12 @@ class TalkScreen(KeyedScreen[None]):
 
     # ---- what a screen says of itself ----------------------------------------------------------
 
+    @abstractmethod
     async def heard(self, take: Take) -> None:
-        """Take what was said; of each screen its own."""
-        raise NotImplementedError
+        """Take what was said; of each screen its own.
+
+        The type checker refuses a screen without it: a screen's metaclass is Textual's own.
+        """
 
     def is_complete(self, heard: Transmission) -> bool | None:
         """Tell whether what was heard until now answers all that was asked; None: not known.

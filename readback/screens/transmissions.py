@@ -5,11 +5,23 @@ from collections.abc import Iterator
 from textual.content import Content
 
 from readback.commands.terminal import escape
+from readback.judging.model import Outcome
 from readback.records.describing import describe_score
-from readback.records.heard import NOT_KEPT
-from readback.records.model import Correction, KeptExchange, KeptSession, KeptTransmission
+from readback.records.model import (
+    NOT_KEPT,
+    Correction,
+    KeptExchange,
+    KeptSession,
+    KeptTransmission,
+)
 from readback.screens.correct import NAMES
+from readback.screens.messages import HearingGoesOn
 from readback.screens.widgets.verdict import outcome_word
+
+_BAR = 24
+"""Cells of the bar of progress."""
+_VERDICT = 13
+"""Cells of a verdict's column."""
 
 
 def session_title(session: KeptSession) -> str:
@@ -32,42 +44,55 @@ def session_heading(session: KeptSession) -> Content:
 
 
 def clock(seconds: float) -> str:
-    """Write seconds as minutes and seconds."""
-    return f"{int(seconds) // 60:02}:{int(seconds) % 60:02}"
+    """Write seconds as minutes and seconds, with hours where there are any."""
+    hours, minutes, rest = int(seconds) // 3600, int(seconds) // 60 % 60, int(seconds) % 60
+    return f"{hours}:{minutes:02}:{rest:02}" if hours else f"{minutes:02}:{rest:02}"
 
 
-def transmission_row(session: KeptSession, kept: KeptTransmission, width: int) -> Content:
-    """Give one line of the list of transmissions.
+def progress_line(message: HearingGoesOn) -> str:
+    """Say how far a recording is heard and how long the rest will take."""
+    read_s, whole_s, left_s = message.read_s, message.whole_s, message.left_s
+    if not read_s:
+        return "opening it …; Esc cancels"
+    if not whole_s:
+        return f"{clock(read_s)}; Esc cancels"
+    if read_s >= whole_s:
+        return f"judging the {clock(whole_s)} …; Esc cancels"
+    done = round(_BAR * read_s / whole_s)
+    bar = f"{'▮' * done}{'▯' * (_BAR - done)}"
+    left = "" if left_s is None else f", {clock(left_s)} left"
+    return f"{bar} {clock(read_s)} of {clock(whole_s)}{left}; Esc cancels"
 
-    Args:
-        session: It belongs to.
-        kept: The transmission.
-        width: Columns for the station; 0 where none is known.
-    """
-    said = kept.current
-    at = "     " if said.start is None else clock(said.start)
-    station = f"{station_of(kept):<{width}}  " if width else ""
-    star = "*" if kept.corrected else " "
-    text = escape(said.text) or "(not understood)"
-    return Content.assemble(
-        f"{kept.number:>3} {at}  ", _column(session, kept.number), f" {station}{star}{text}"
-    )
+
+def transmission_rows(session: KeptSession) -> Iterator[Content]:
+    """Give the lines of the list of transmissions."""
+    outcomes = {}
+    for exchange in session.exchanges:
+        # The verdict stands where something was answered, or stayed unanswered.
+        outcomes[exchange.readback or exchange.instruction] = exchange.outcome
+    said = [one.current for one in session.transmissions]
+    times = ["" if one.start is None else clock(one.start) for one in said]
+    stations = [station_of(one) for one in session.transmissions]
+    time_width, width = max(map(len, times), default=0), max(map(len, stations), default=0)
+    for kept, at, station in zip(session.transmissions, times, stations, strict=True):
+        star = "*" if kept.corrected else " "
+        who = f"{station:<{width}}  " if width else ""
+        yield Content.assemble(
+            f"{kept.number:>3} {at:>{time_width}}  ",
+            _column(outcomes.get(kept.number)),
+            f" {who}{star}{escape(kept.current.text) or '(not understood)'}",
+        )
 
 
 def station_of(kept: KeptTransmission) -> str:
-    """Name who spoke; empty where it is not known."""
-    return escape(kept.current.station or "").replace("_", " ")
+    """Name who spoke, with a question mark where it is guessed; empty where it is not known."""
+    doubt = "?" if kept.station_guessed else ""
+    return escape(kept.current.station or "").replace("_", " ") + doubt
 
 
-def _column(session: KeptSession, number: int) -> Content:
-    """Give the verdict where something was answered, or stayed unanswered."""
-    for exchange in reversed(session.exchanges):
-        if number == exchange.readback or (
-            number == exchange.instruction and exchange.readback is None
-        ):
-            word = outcome_word(exchange.outcome, plain=True)
-            return Content.assemble(word, " " * (13 - len(word.plain)))
-    return Content(" " * 13)
+def _column(outcome: Outcome | None) -> Content:
+    word = Content("") if outcome is None else outcome_word(outcome, plain=True)
+    return Content.assemble(word, " " * (_VERDICT - len(word.plain)))
 
 
 def notes_on(

@@ -41,7 +41,8 @@ class Recording:
 
     Args:
         path: The file.
-        progress: Told after each block how many seconds of the recording were read.
+        progress: Told after each block how many seconds of the recording were read; 0 while it is
+            found out first whether two channels are one signal. What it raises comes out of here.
 
     Raises:
         AudioError: There is no such file, or it is no recording that can be heard.
@@ -62,8 +63,14 @@ class Recording:
         with _open(self.path) as file:
             _check_format(self.path, file)
             self.duration_s = _duration_s(file)
-            two = file.channels == 2 and not _is_one_signal(_read(self.path, file))
+            two = file.channels == 2 and not _is_one_signal(self._looking(file))
         self.stations = ("left", "right") if two else (None,)
+
+    def _looking(self, file: Any) -> Iterator[_Block]:
+        for block in _read(self.path, file):
+            if self._progress is not None:
+                self._progress(0.0)
+            yield block
 
     def blocks(self) -> Iterator[tuple[Pcm, ...]]:
         """Read from the start: blocks of about a second, in each one array for each station.

@@ -5,7 +5,7 @@ from itertools import pairwise
 
 import pytest
 
-from readback.drills.align import align, judge_exchange, name_stations
+from readback.drills.align import align, name_stations
 from readback.drills.engine import DrillRun
 
 from .planting import CATALOGUE, Line, damaged, faithful, plan_of
@@ -86,32 +86,12 @@ def test_the_alignment_is_the_best_of_all(seed):
     assert total == pytest.approx(needed_by_hand(scores, dues))
 
 
-@pytest.mark.parametrize("name", CATALOGUE)
-def test_a_faithful_exchange_is_judged_as_faithful(name):
-    plan = plan_of(name, 1)
-    run = DrillRun(plan)
-
-    judge_exchange(run, [line.transmission for line in faithful(plan)])
-
-    assert [event.message for event in run.events if event.is_fault] == []
-
-
 def test_stations_need_not_be_known():
     plan = plan_of("push_back_tow_bar", 0)
     lines = faithful(plan)
     spoken = [line.transmission.model_copy(update={"station": None}) for line in lines]
 
     assert align(DrillRun(plan), spoken) == tuple(line.due for line in lines)
-
-
-def test_nothing_heard_leaves_everything_missing():
-    plan = plan_of("push_back_tow_bar", 0)
-    run = DrillRun(plan)
-
-    events = judge_exchange(run, [])
-
-    calls = [due.number for due in plan.dues if due.part == "call"]
-    assert [event.due for event in events if event.kind == "missing"] == calls
 
 
 @pytest.mark.parametrize("name", CATALOGUE)

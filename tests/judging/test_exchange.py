@@ -2,7 +2,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from readback.judging.exchange import find_exchanges, join_pauses
+from readback.judging.exchange import join_pauses, pair_transmissions
 from readback.judging.rules import load_rules
 from readback.phraseology.grammar import load_grammar
 from readback.transmission import Transmission
@@ -22,7 +22,8 @@ def pairs(*spoken: str | tuple[str, str]) -> list[tuple[str, str | None]]:
         made = Transmission.typed(text)
         times = {"station": station, "start": number * 5.0, "end": number * 5.0 + 2.0}
         transmissions.append(made.model_copy(update=times))
-    found = find_exchanges(transmissions, load_grammar(), load_rules("icao"))
+    whole = join_pauses(transmissions)
+    found = pair_transmissions(whole, load_grammar(), load_rules("icao"))
     return [
         (item.instruction.text, item.readback.text if item.readback else None) for item in found
     ]

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from readback.errors import InputError
 from readback.judging.check import check
-from readback.judging.exchange import find_exchanges
+from readback.judging.exchange import pair_transmissions
 from readback.judging.model import Outcome
 from readback.judging.rules import load_rules
 from readback.phraseology.grammar import load_grammar
@@ -76,7 +76,7 @@ def assert_judged_as_it_stands(session: KeptSession) -> None:
     found = []
     if kinds & {CorrectionKind.WORDS, CorrectionKind.STATION}:
         rules = load_rules(HEAD.authority)
-        found = find_exchanges(list(current.values()), load_grammar(), rules)
+        found = pair_transmissions(list(current.values()), load_grammar(), rules)
     assert [current[one.instruction].text for one in session.exchanges] == [
         one.instruction.text for one in found
     ]

@@ -293,3 +293,58 @@ def test_two_desks_that_correct_one_session_at_once_lose_nothing(where, store, k
     # Each one names what stood before it, whichever desk wrote that.
     befores = [one.original for one in corrections]
     assert befores == ["Watch the sides.", *(one.corrected for one in corrections[:-1])]
+
+
+# ---- how certain a verdict must be ---------------------------------------------------------------
+
+HEARD = 0.7
+"""Certainty of each word in the tests below: enough for one channel, too little for another."""
+
+
+def heard(text: str, station: str, start: float, channel: str | None) -> Transmission:
+    words = tuple(Word(word=word, certainty=HEARD) for word in text.split())
+    times = {"station": station, "start": start, "end": start + 3.0}
+    return Transmission(words=words, channel=channel, **times)
+
+
+def keep_heard(store, head, channels, own) -> int:
+    """Keep instruction and readback, both heard, with what each channel asks for."""
+    session_id = store.begin(head(least_certainty=0.92))
+    for number, (text, channel) in enumerate(zip((HOLD, HELD), channels, strict=True)):
+        said = heard(text, ("tower", "flight deck")[number], 4.0 * number, channel)
+        store.keep_transmission(session_id, said, least_certainty=own[number])
+    store.finish(session_id)
+    return session_id
+
+
+@pytest.mark.parametrize(
+    ("channels", "own", "outcome"),
+    [
+        (("radio", "radio"), (0.5, 0.5), "correct"),
+        (("radio", "noisy"), (0.5, 0.92), "say again"),
+        # A channel that was not found counts only where none was.
+        ((None, "radio"), (0.8, 0.5), "correct"),
+        ((None, None), (0.8, 0.8), "say again"),
+        # Kept before each transmission had its own: the session's counts.
+        (("radio", "radio"), (None, None), "say again"),
+    ],
+)
+def test_what_is_judged_again_must_be_as_certain_as_its_channels_ask(
+    store, head, channels, own, outcome
+):
+    session_id = keep_heard(store, head, channels, own)
+
+    session = store.correct(session_id, STATION, 1, "ground", **BY)
+
+    assert outcomes(session) == [outcome]
+    assert tuple(one.least_certainty for one in session.transmissions) == own
+
+
+@pytest.mark.parametrize(("number", "outcome"), [(1, "say again"), (2, "correct")])
+def test_what_a_person_worded_asks_for_no_certainty(store, head, number, outcome):
+    session_id = keep_heard(store, head, ("radio", "noisy"), (0.5, 0.92))
+    text = (HOLD, HELD)[number - 1]
+
+    session = store.correct(session_id, WORDS, number, text, **BY)
+
+    assert outcomes(session) == [outcome]

@@ -7,6 +7,7 @@ from contextlib import closing
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
+from sqlalchemy import text
 
 from readback.errors import InputError
 from readback.records.database import NEWEST
@@ -41,19 +42,29 @@ def test_the_migrations_make_the_tables_that_the_code_uses(store):
         assert compare_metadata(context, METADATA) == []
 
 
-@ON_A_FILE
-def test_records_of_an_older_program_are_brought_up_to_date(where, store, keep_session):
-    before = store.load(keep_session())
+TO_0002 = (
+    "ALTER TABLE transmissions DROP COLUMN told_by",
+    "ALTER TABLE transmissions DROP COLUMN least_certainty",
+)
+TO_0001 = (*TO_0002, "DROP TABLE wordings", "ALTER TABLE sessions DROP COLUMN local_version")
+
+
+@pytest.mark.parametrize(("revision", "changes"), [("0001", TO_0001), ("0002", TO_0002)])
+def test_records_of_an_older_program_are_brought_up_to_date(
+    where, store, keep_session, revision, changes
+):
+    before = store.load(keep_session(least_certainty=0.5))
+    with store.database.writing() as connection:
+        # As that revision left them.
+        for change in (*changes, f"UPDATE alembic_version SET version_num = '{revision}'"):
+            connection.execute(text(change))
     store.close()
-    with closing(sqlite3.connect(where)) as connection:
-        # As revision 0001 left them.
-        connection.execute("DROP TABLE wordings")
-        connection.execute("ALTER TABLE sessions DROP COLUMN local_version")
-        connection.execute("UPDATE alembic_version SET version_num = '0001'")
-        connection.commit()
 
     with Store(where) as newer:
-        assert newer.load(before.id) == before
+        after = newer.load(before.id)
+
+    assert after == before
+    assert {one.least_certainty for one in after.transmissions} == {None}
 
 
 @ON_A_FILE

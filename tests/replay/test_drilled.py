@@ -53,6 +53,31 @@ def test_the_drawn_values_and_events_are_found_from_what_was_said(name, seed):
     assert [one.transmission.station for one in heard] == [line.station for line in lines]
 
 
+@pytest.mark.parametrize("name", CATALOGUE)
+def test_a_faithful_exchange_of_known_stations_is_judged_as_faithful(name):
+    plan = plan_of(name, 1)
+    lines = faithful(plan)
+    heard = [
+        one.spoken_by(line.station, "hand")
+        for one, line in zip(as_heard(lines), lines, strict=True)
+    ]
+
+    _, _, drill = judge_drilled(name, recorded(name, plan), heard, 1)
+
+    assert faults(drill) == []
+
+
+def test_nothing_heard_leaves_every_call_missing():
+    name = "push_back_tow_bar"
+    plan = plan_of(name, 0)
+
+    _, exchanges, drill = judge_drilled(name, recorded(name, plan), [], 0)
+
+    calls = [due.number for due in plan.dues if due.part == "call"]
+    assert [event.due for event in drill.events if event.kind == "missing"] == calls
+    assert exchanges == ()
+
+
 @pytest.mark.parametrize("name", CATALOGUE[::3])
 def test_a_wrong_readback_is_found_without_the_seed(name):
     plan = plan_of(name, 1)

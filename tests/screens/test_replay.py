@@ -91,9 +91,9 @@ def test_a_recording_is_a_list_of_transmissions_with_times_stations_and_verdicts
         await seat.press("down")
         seen = seat.sees()
         assert "1 00:00" in seen
-        assert "left" in seen
+        assert "controller" in seen
         assert "not kept" in seen
-        assert "✗ INCORRECT   right" in seen
+        assert "✗ INCORRECT   flight deck" in seen
         assert judged(seat) == "incorrect"
 
     drive(app_with(path), use, size)
