@@ -259,3 +259,15 @@ def test_random_bytes_raise_nothing_but_an_audio_error(tmp_path: Path, content, 
 
     with pytest.raises(AudioError):
         read_recording(path)
+
+
+@pytest.mark.parametrize("ending", ["wav", "flac", "mp3", "ogg"])
+def test_nothing_is_lost_where_one_block_ends_and_the_next_begins(tmp_path, ending):
+    path = tmp_path / f"sweep.{ending}"
+    times = np.arange(4 * 16_000) / 16_000
+    soundfile.write(path, 0.3 * np.sin(times**2 * 200), 16_000)
+
+    read = read_recording(path)[None] / 32_768
+
+    whole, _ = soundfile.read(path)
+    assert np.abs(read[: len(whole)] - whole).max() < 0.001
