@@ -5,7 +5,12 @@ from datetime import date
 
 from readback.commands.render import render_findings, render_outcome, render_sides
 from readback.commands.terminal import Piece, Terminal, escape
-from readback.records.describing import describe_corrected, describe_head, describe_score
+from readback.records.describing import (
+    describe_corrected,
+    describe_head,
+    describe_score,
+    describe_time,
+)
 from readback.records.intervals import Due, Interval
 from readback.records.model import KeptExchange, KeptSession, KeptTransmission, Tombstone
 
@@ -19,6 +24,7 @@ def show_list(sessions: Iterable[KeptSession], graves: Iterable[Tombstone]) -> i
             head.training_date.isoformat(),
             escape(head.trainee),
             escape(head.training),
+            *([escape(head.recording)] if head.recording else []),
             describe_score(session),
         ]
         if session.finished_at is None:
@@ -90,8 +96,8 @@ def _show_exchange(exchange: KeptExchange, terminal: Terminal) -> None:
 
 def _transmission(kept: KeptTransmission) -> str:
     said = kept.current
-    head = f"{said.start:.1f} s " if said.start is not None else ""
-    head += f"{escape(said.station)}: " if said.station else ""
+    head = f"{describe_time(said.start)}  " if said.start is not None else ""
+    head += f"{escape(kept.speaker)}: " if kept.speaker else ""
     text = escape(said.text) or "(not understood)"
     return f"{head}{text}" + (" (corrected)" if kept.corrected else "")
 

@@ -59,7 +59,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_correcting(
         action("correct", _correct, "Correct what was heard or judged; all is judged again")
     )
-    add_exporting(action("export", _export, "Export sessions as CSV, JSON Lines, WebVTT or report"))
+    add_exporting(
+        action("export", _export, "Export sessions as CSV, JSON Lines, WebVTT or debrief")
+    )
     deleted = action("delete", _delete, "Delete sessions; their numbers and the date stay")
     deleted.add_argument("sessions", nargs="*", type=int, metavar="SESSION")
     deleted.add_argument("--expired", action="store_true", help="those past their retention time")
@@ -183,6 +185,8 @@ def _export(store: "Store", arguments: argparse.Namespace) -> int:
     one_only = arguments.format in ("vtt", "html")
     if one_only and len(arguments.sessions) != 1:
         raise InputError(f"{arguments.format} holds one session.", "Give its number.")
+    if arguments.format == "html" and arguments.output is None and sys.stdout.isatty():
+        raise InputError("The report is no text to read here.", "Give --output FILE.html.")
     # Looked up before a file is made.
     sessions = [store.load(number) for number in arguments.sessions] or store.sessions()
     if arguments.format == "html":

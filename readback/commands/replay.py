@@ -6,6 +6,7 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from shlex import quote
 from typing import TYPE_CHECKING
 
 from readback.commands.hearing import Listener, listening
@@ -209,9 +210,12 @@ def _print(recordings: "Sequence[Replayed]", *, as_table: bool) -> None:
     for one in () if as_table else recordings:
         for line in render_recording(one, terminal):
             print(line)
-    for line in render_table(recordings) if as_table else ():
+    for line in render_table(recordings, terminal.width) if as_table else ():
         print(line)
     sys.stdout.flush()
+    wrong = next((one.file for one in recordings if one.exchanges and not one.is_right), None)
+    if as_table and wrong is not None:
+        tell(f"what was said in one of them, and what was wrong: readback replay {quote(wrong)}")
     print(CAUTION, file=sys.stderr)
 
 

@@ -8,9 +8,11 @@ from readback.commands.render import render_findings, render_outcome, render_sid
 from readback.commands.terminal import Piece, Terminal, cells, escape
 from readback.judging.manner import Manner
 from readback.judging.model import Outcome
+from readback.records.describing import describe_time
 from readback.replay.model import HeardTransmission, Replayed, ReplayedDrill
 
 _LONGEST_NAME = 40
+_SHORTEST_NAME = 12
 
 
 def render_recording(replayed: Replayed, terminal: Terminal) -> Iterator[str]:
@@ -18,14 +20,14 @@ def render_recording(replayed: Replayed, terminal: Terminal) -> Iterator[str]:
     yield escape(replayed.file)
     digits = len(str(len(replayed.transmissions)))
     for one in replayed.transmissions:
-        head = f"  {one.number:>{digits}}  {_time(one.transmission.start)}  {_who(one)}"
+        head = f"  {one.number:>{digits}}  {describe_time(one.transmission.start)}  {_who(one)}"
         text = escape(one.transmission.text) or "(not understood)"
         yield from terminal.lines([Piece(text)], head, " " * cells(head))
     for number, exchange in enumerate(replayed.exchanges, start=1):
         verdict = exchange.verdict
         asked = replayed.transmission(exchange.instruction)
         pieces = [
-            Piece(f"exchange {number}, {_time(asked.start)}:"),
+            Piece(f"exchange {number}, {describe_time(asked.start)}:"),
             render_outcome(verdict.verdict),
             Piece(_delivery(exchange.delivery)),
         ]
@@ -36,18 +38,40 @@ def render_recording(replayed: Replayed, terminal: Terminal) -> Iterator[str]:
         yield from _drill(replayed.drill, terminal)
 
 
-def render_table(recordings: Sequence[Replayed]) -> Iterator[str]:
-    """Show many recordings, a line each, and their sum; those that broke are left out."""
+def render_table(recordings: Sequence[Replayed], width: int | None = None) -> Iterator[str]:
+    """Show many recordings, a line each, and their sum; those that broke are left out.
+
+    Args:
+        recordings: In their order.
+        width: Columns of the terminal; None where lines may be as long as they are.
+    """
     heard = [one for one in recordings if one.error is None]
-    rows = [("recording", "length", "exchanges", *(str(one) for one in Outcome), "answered after")]
-    rows += [_row(escape(one.file), [one]) for one in heard]
+    rows = [_row(escape(one.file), [one]) for one in heard]
     rows.append(_row(f"{len(heard)} recordings", heard))
-    names = [_shortened(row[0]) for row in rows]
-    widths = [max(map(cells, column)) for column in zip(*(row[1:] for row in rows), strict=True)]
+    heads = [("recording", "length", "exchanges", *map(str, Outcome), "answered after")]
+    longest = max(map(cells, (row[0] for row in rows)))
+    if width is not None and _table_width(heads + rows, min(longest, _LONGEST_NAME), 2) > width:
+        split = [head.rpartition(" ") for head in heads[0]]
+        heads = [tuple(first for first, _, _ in split), tuple(last for _, _, last in split)]
+        gap, most = 1, width - _table_width(heads + rows, 0, 1)
+    else:
+        gap, most = 2, _LONGEST_NAME
+    rows = heads + rows
+    names = [_shortened(row[0], max(most, _SHORTEST_NAME)) for row in rows]
+    widths = _widths(rows)
     first = max(map(cells, names))
     for name, row in zip(names, rows, strict=True):
-        numbers = "  ".join(f"{cell:>{width}}" for cell, width in zip(row[1:], widths, strict=True))
-        yield f"{name}{' ' * (first - cells(name))}  {numbers}"
+        numbers = (f"{cell:>{size}}" for cell, size in zip(row[1:], widths, strict=True))
+        line = (" " * gap).join([f"{name}{' ' * (first - cells(name))}", *numbers])
+        yield line.rstrip()
+
+
+def _widths(rows: Sequence[tuple[str, ...]]) -> list[int]:
+    return [max(map(cells, column)) for column in zip(*(row[1:] for row in rows), strict=True)]
+
+
+def _table_width(rows: Sequence[tuple[str, ...]], name: int, gap: int) -> int:
+    return name + sum(gap + size for size in _widths(rows))
 
 
 def _row(name: str, recordings: Sequence[Replayed]) -> tuple[str, ...]:
@@ -60,16 +84,16 @@ def _row(name: str, recordings: Sequence[Replayed]) -> tuple[str, ...]:
     ]
     return (
         name,
-        _time(sum(one.seconds for one in recordings)),
+        describe_time(sum(one.seconds for one in recordings)),
         str(len(exchanges)),
         *(str(outcomes[outcome]) for outcome in Outcome),
         f"{median(waits):.1f} s" if waits else "",
     )
 
 
-def _shortened(name: str) -> str:
+def _shortened(name: str, most: int) -> str:
     """Leave the start of a long name out: the end tells files of one folder apart."""
-    return name if len(name) <= _LONGEST_NAME else f"...{name[3 - _LONGEST_NAME :]}"
+    return name if len(name) <= most else f"...{name[3 - most :]}"
 
 
 def _who(one: HeardTransmission) -> str:
@@ -96,15 +120,8 @@ def _drill(drill: ReplayedDrill, terminal: Terminal) -> Iterator[str]:
     yield from terminal.lines([Piece(f"drill {escape(drill.name)}{escape(values)}")], "  ", "  ")
     faults = [event for event in drill.events if event.is_fault]
     for event in faults:
-        at = "" if event.at_s is None else f"{_time(event.at_s)}  "
+        at = "" if event.at_s is None else f"{describe_time(event.at_s)}  "
         kind = Piece(f"{event.kind}:", "wrong")
         yield from terminal.lines([kind, Piece(escape(event.message))], f"    {at}", " " * 8)
     if not faults:
         yield "    everything came as it was due"
-
-
-def _time(seconds: float | None) -> str:
-    tenths = round((seconds or 0.0) * 10)
-    hours, minutes = tenths // 36_000, tenths // 600 % 60
-    start = f"{hours}:{minutes:02}" if hours else f"{minutes:02}"
-    return f"{start}:{tenths // 10 % 60:02}.{tenths % 10}"

@@ -16,6 +16,7 @@ from readback.records.describing import (
     describe_element,
     describe_head,
     describe_rate,
+    describe_time,
 )
 from readback.records.model import KeptExchange, KeptSession, KeptTransmission
 from readback.records.practice import Practice
@@ -207,8 +208,8 @@ def _transmission(kept: KeptTransmission, clips: dict[int, bytes | None]) -> dic
     clip = clips.get(kept.number)
     return {
         "number": kept.number,
-        "station": picture.name_station(kept.current.station),
-        "start": kept.current.start,
+        "station": kept.speaker or picture.NOBODY,
+        "start": None if kept.current.start is None else describe_time(kept.current.start),
         "text": kept.current.text or "(not understood)",
         "original": kept.original.text if kept.corrected else None,
         "audio": base64.b64encode(clip).decode("ascii") if clip else None,

@@ -7,6 +7,11 @@ from pydantic import JsonValue
 from readback.measure.statistics import Share
 from readback.records.model import Correction, KeptSession
 
+_RECORDING = ("recording", "content")
+"""Settings that are shown apart."""
+_DIGITS = 12
+"""Of a hash: enough to tell files apart by eye."""
+
 
 def describe_head(session: KeptSession) -> Iterator[tuple[str, str]]:
     """Name what is known of a session; what is not is left out."""
@@ -29,8 +34,9 @@ def describe_head(session: KeptSession) -> Iterator[tuple[str, str]]:
         ("local wording", head.local_version or ""),
         ("program version", head.program_version),
         ("heard by", _and_version(head.engine, head.engine_model) or "nobody: typed"),
-        ("least certainty", f"{head.least_certainty:g}" if head.engine else ""),
-        ("settings", ", ".join(f"{name} {value}" for name, value in head.settings.items())),
+        ("least certainty", _least_certainty(session) if head.engine else ""),
+        ("recording", _and_version(head.recording, _short(head.settings.get("content")))),
+        ("settings", _settings(session)),
         ("voice kept", "yes, with consent" if head.consent else "no"),
         ("keep until", head.keep_until.isoformat() if head.keep_until else ""),
         ("pass mark", "" if head.pass_mark is None else f"{head.pass_mark:.0%}"),
@@ -94,6 +100,33 @@ def describe_element(call: str, element: str | None) -> str:
     """Name a call and its element in words."""
     parts = [call] if element in (None, call) else [call, str(element)]
     return ": ".join(parts).replace("_", " ")
+
+
+def describe_time(seconds: float | None) -> str:
+    """Write a time in a recording: minutes, seconds and tenths, with hours where there are any."""
+    tenths = round((seconds or 0.0) * 10)
+    hours, minutes = tenths // 36_000, tenths // 600 % 60
+    start = f"{hours}:{minutes:02}" if hours else f"{minutes:02}"
+    return f"{start}:{tenths // 10 % 60:02}.{tenths % 10}"
+
+
+def _least_certainty(session: KeptSession) -> str:
+    """Say the one that counts for all, or from which to which their channels ask for."""
+    whole = session.head.least_certainty
+    own = [one.least_certainty for one in session.transmissions]
+    least = sorted({whole if one is None else one for one in own}) or [whole]
+    if len(least) == 1:
+        return f"{least[0]:g}"
+    return f"{least[0]:g} to {least[-1]:g}, by channel"
+
+
+def _settings(session: KeptSession) -> str:
+    named = session.head.settings.items()
+    return ", ".join(f"{name} {value}" for name, value in named if name not in _RECORDING)
+
+
+def _short(content: JsonValue) -> str:
+    return f"(sha256 {str(content)[:_DIGITS]})" if content else ""
 
 
 def _and_version(name: str | None, version: str | None) -> str:

@@ -9,9 +9,14 @@ from pydantic import JsonValue
 
 from readback.escaping import escape, escape_json
 from readback.records.describing import describe_correction, describe_head
-from readback.records.model import KeptExchange, KeptSession, SessionHead, SessionScore
+from readback.records.model import (
+    KeptExchange,
+    KeptSession,
+    KeptTransmission,
+    SessionHead,
+    SessionScore,
+)
 from readback.records.outside import cell
-from readback.transmission import Transmission
 
 _HEAD = tuple(SessionHead.model_fields)
 _SCORE = tuple(SessionScore.model_fields)
@@ -70,7 +75,7 @@ def render_webvtt(session: KeptSession) -> str:
         start = said.start or 0.0
         # A cue must last; a transmission without end is shown for a second.
         end = max(said.end if said.end is not None else start + 1.0, start + 0.001)
-        parts.append(f"{kept.number}\n{_time(start)} --> {_time(end)}\n{_voice(said)}\n")
+        parts.append(f"{kept.number}\n{_time(start)} --> {_time(end)}\n{_voice(kept)}\n")
     return "\n".join(parts)
 
 
@@ -126,9 +131,9 @@ def _exchange_cells(
     ]
 
 
-def _voice(said: Transmission) -> str:
-    text = _cue_text(said.text) or "(not understood)"
-    return f"<v {_cue_text(said.station)}>{text}" if said.station else text
+def _voice(kept: KeptTransmission) -> str:
+    text = _cue_text(kept.current.text) or "(not understood)"
+    return f"<v {_cue_text(kept.speaker)}>{text}" if kept.speaker else text
 
 
 def _cue_text(text: str) -> str:

@@ -82,6 +82,11 @@ class SessionHead(_Part):
     remarks: Remarks = ""
     """The instructor's."""
 
+    @property
+    def recording(self) -> str:
+        """Name of the recording that was heard; empty where there was none."""
+        return str(self.settings.get("recording", ""))
+
 
 class KeptTransmission(_Part):
     """One transmission as it was heard, and as it is after corrections."""
@@ -103,9 +108,11 @@ class KeptTransmission(_Part):
         return self.current != self.original
 
     @property
-    def station_guessed(self) -> bool:
-        """Tell whether nothing but the turns of talk says who spoke."""
-        return self.told_by == "turn" and self.current.station == self.original.station
+    def speaker(self) -> str:
+        """Who spoke, in words; with a question mark where it is guessed; empty: not known."""
+        station = (self.current.station or "").replace("_", " ")
+        guessed = self.told_by == "turn" and self.current.station == self.original.station
+        return f"{station}?" if station and guessed else station
 
 
 class KeptExchange(_Part):

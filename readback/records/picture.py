@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from readback.records.audio import MARGIN_S, decode_flac, envelope
+from readback.records.describing import describe_time
 from readback.records.model import KeptSession, KeptTransmission
 from readback.records.ramp import ROWS, RampHistory
 
@@ -168,7 +169,7 @@ def _x(seconds: float, strip_start_s: float) -> float:
 def _block(one: _Placed, start: float, end: float, middles: Mapping[str, float]) -> Block:
     left, right = _x(max(one.start_s, start), start), _x(min(one.end_s, end), start)
     middle = middles[one.station]
-    when = f" at {one.start_s:.1f} s" if one.kept.current.start is not None else ""
+    when = f" at {describe_time(one.start_s)}" if one.kept.current.start is not None else ""
     return Block(
         x=left,
         y=middle - 20,

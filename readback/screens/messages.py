@@ -1,6 +1,7 @@
 """What the workers post to their screen."""
 
 from collections.abc import Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from textual.message import Message
@@ -67,6 +68,14 @@ class SessionsListed(Message):
         super().__init__()
         self.sessions = sessions
         self.error = error
+
+
+class FolderRead(Message):
+    """A folder was searched for recordings."""
+
+    def __init__(self, files: tuple[Path, ...]) -> None:
+        super().__init__()
+        self.files = files
 
 
 class HearingGoesOn(Message):

@@ -20,8 +20,10 @@ from readback.commands.terminal import escape
 from readback.data import data_directory
 from readback.errors import ReadbackError
 from readback.records.model import CorrectionKind, KeptExchange, KeptSession, KeptTransmission
+from readback.replay.folder import find_recordings
 from readback.screens.correct import CorrectScreen, exchange_of
 from readback.screens.messages import (
+    FolderRead,
     HearingGoesOn,
     PlayingFailed,
     SessionOpened,
@@ -48,7 +50,7 @@ from readback.speech.voice import Spoken
 _LONGEST_PATH = 4096
 _BETWEEN_S = 0.3
 """Silence between the two sides of a pair."""
-_CHOOSE = "Choose a session or a recording, or type the path of a recording."
+_CHOOSE = "Choose a session or a recording, or type the path of a file or a folder."
 _MOST_SESSIONS = 200
 _TOLD_EVERY_S = 0.1
 
@@ -95,7 +97,7 @@ class ReplayScreen(TalkScreen):
         yield OptionList(id="list")
         with VerticalScroll(id="replayed", can_focus=False):
             yield VerdictView(id="verdict")
-        yield Input(placeholder="path of a recording", id="path", max_length=_LONGEST_PATH)
+        yield Input(placeholder="path of a file or a folder", id="path", max_length=_LONGEST_PATH)
         yield from self.compose_foot()
 
     def on_mount(self) -> None:
@@ -173,8 +175,25 @@ class ReplayScreen(TalkScreen):
 
     @on(Input.Submitted, "#path")
     def _path_typed(self, message: Input.Submitted) -> None:
-        if message.value.strip():
-            self._open(Path(message.value.strip()).expanduser())
+        typed = message.value.strip()
+        path = Path(typed).expanduser()
+        if typed and path.is_dir():
+            self._look_into(path)
+        elif typed:
+            self._open(path)
+
+    @work(thread=True, exclusive=True, group="ears")
+    def _look_into(self, folder: Path) -> None:
+        try:
+            self.post_message(FolderRead(tuple(map(Path, find_recordings([str(folder)])))))
+        except ReadbackError as error:
+            self.post_message(SessionOpened(None, str(error)))
+
+    @on(FolderRead)
+    def _folder_read(self, message: FolderRead) -> None:
+        self._files = message.files
+        self.query_one("#path", Input).value = ""
+        self.action_sources()
 
     @on(OptionList.OptionSelected, "#list")
     def _selected(self, message: OptionList.OptionSelected) -> None:

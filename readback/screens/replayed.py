@@ -88,7 +88,10 @@ class Replayed:
             ReadbackError: It is damaged, or the recording is gone.
         """
         if self.path is not None:
-            return read_clip(self.path, kept.original.start or 0.0, kept.original.end or 0.0)
+            two = self.heard is not None and any(one.track for one in self.heard.transmissions)
+            stations = ("left", "right") if two else (None,)
+            said = kept.original
+            return read_clip(self.path, said.start or 0.0, said.end or 0.0, stations)
         if not kept.audio_bytes:
             return None
         flac = self.services.store().audio(self.session.id, kept.number)

@@ -29,7 +29,8 @@ def session_title(session: KeptSession) -> str:
     head = session.head
     open_ = "" if session.finished_at else ", broken off"
     score = f"{describe_score(session)}{open_}"
-    return f"{session.id:>3}  {head.training_date}  {head.trainee}  {score}  {head.training}"
+    what = "  ".join(filter(None, (head.training, head.recording)))
+    return f"{session.id:>3}  {head.training_date}  {head.trainee}  {score}  {what}"
 
 
 def session_heading(session: KeptSession) -> Content:
@@ -72,7 +73,7 @@ def transmission_rows(session: KeptSession) -> Iterator[Content]:
         outcomes[exchange.readback or exchange.instruction] = exchange.outcome
     said = [one.current for one in session.transmissions]
     times = ["" if one.start is None else clock(one.start) for one in said]
-    stations = [station_of(one) for one in session.transmissions]
+    stations = [escape(one.speaker) for one in session.transmissions]
     time_width, width = max(map(len, times), default=0), max(map(len, stations), default=0)
     for kept, at, station in zip(session.transmissions, times, stations, strict=True):
         star = "*" if kept.corrected else " "
@@ -82,12 +83,6 @@ def transmission_rows(session: KeptSession) -> Iterator[Content]:
             _column(outcomes.get(kept.number)),
             f" {who}{star}{escape(kept.current.text) or '(not understood)'}",
         )
-
-
-def station_of(kept: KeptTransmission) -> str:
-    """Name who spoke, with a question mark where it is guessed; empty where it is not known."""
-    doubt = "?" if kept.station_guessed else ""
-    return escape(kept.current.station or "").replace("_", " ") + doubt
 
 
 def _column(outcome: Outcome | None) -> Content:

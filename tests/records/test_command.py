@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 import pytest
+import soundfile
 
 from readback.commands import records
 from readback.commands.hearing import Listener
@@ -17,6 +18,7 @@ from readback.errors import InputError
 from readback.records.intervals import INTERVALS, find_due
 from readback.records.model import SessionHead
 from readback.records.store import Store
+from readback.replay.kept import file_hash
 from readback.speech.recogniser import ScriptedRecogniser
 from readback.transmission import Transmission
 from tests.records.conftest import CROSSED_RIGHT, HELD, HOLD, NOW
@@ -364,15 +366,31 @@ def test_a_recording_is_kept_with_its_sound(where, store, head, file):
     texts = iter([HOLD, CROSSED_RIGHT])
     listener = Listener(recogniser=ScriptedRecogniser(lambda _: Transmission.typed(next(texts))))
 
-    number = keep_recording(store, head(engine=None), RECORDINGS / file, listener)
+    number, fresh = keep_recording(store, head(engine=None), RECORDINGS / file, listener)
 
+    assert fresh
     with Store(where) as again:
         session = again.load(number)
     assert session.head.engine == "scripted"
     assert session.head.engine_model
-    assert session.head.settings == {"recording": file}
+    assert session.head.settings == {"recording": file, "content": file_hash(RECORDINGS / file)}
+    assert [kept.current.station for kept in session.transmissions] == ["controller", "flight_deck"]
     assert [kept.original.text for kept in session.transmissions] == [HOLD, CROSSED_RIGHT]
     assert [exchange.outcome for exchange in session.exchanges] == ["incorrect"]
     assert session.first_exchanges[0].readback == 2
     assert all(kept.audio_bytes > 1000 for kept in session.transmissions)
     assert session.finished_at is not None
+
+
+def test_a_recording_with_its_end_missing_is_told_and_nothing_of_it_is_kept(run, store, tmp_path):
+    samples, rate = soundfile.read(RECORDINGS / "gc03_cross.flac")
+    whole, cut = tmp_path / "whole.wav", tmp_path / "cut.wav"
+    soundfile.write(whole, samples, rate)
+    cut.write_bytes(whole.read_bytes()[:-20_000])
+
+    ran = run("add", str(cut), str(whole), "--trainee", "Tam", "--training", "Recurrent")
+
+    assert ran.status == 2
+    assert "its end is missing" in ran.err
+    assert "Nothing of it is kept." in ran.err
+    assert [one.head.settings["recording"] for one in store.sessions()] == ["whole.wav"]

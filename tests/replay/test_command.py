@@ -16,17 +16,20 @@ from readback.commands.replay_render import render_recording, render_table
 from readback.commands.terminal import Terminal
 from readback.data import data_directory
 from readback.judging.check import check
+from readback.judging.local import load_local
+from readback.measure.certainty import ANY, load_thresholds
 from readback.records.audio import decode_flac
 from readback.records.model import CorrectionKind, SessionHead
 from readback.records.store import Store
 from readback.replay.keeping import keep_replayed
-from readback.replay.model import HeardTransmission, Replayed, ReplayedExchange, ReplaySettings
+from readback.replay.model import HeardTransmission, Replayed, ReplayedExchange
 from readback.speech.audio import read_recording
 from readback.transmission import Transmission
 
 RECORDINGS = data_directory("audio_demo_synth") / "recordings"
 MIXED = str(RECORDINGS / "gc03_cross.flac")
 TWO_CHANNELS = str(RECORDINGS / "gc04_cross_for_hold_short.flac")
+INTERPHONE = str(RECORDINGS / "ip01_brakes_released.flac")
 LARKSPUR = Path(__file__).parents[2] / "docs" / "examples" / "larkspur"
 EVIL = "a\u202eb\x1b[31m[bold]<b>.wav"
 """A name with a mark that turns the writing, an escape sequence and two kinds of markup."""
@@ -141,6 +144,26 @@ def test_a_recording_is_kept_once_with_the_sound_of_each_channel(replay, tmp_pat
         assert np.abs(sound).max() == np.abs(own).max()
     assert [one.current.station for one in session.transmissions] == ["controller", "flight_deck"]
     assert session.exchanges[0].outcome != "correct"
+    assert [one.told_by for one in session.transmissions] == ["channel", "channel"]
+
+
+def test_each_transmission_is_kept_with_the_least_certainty_of_its_channel(replay, tmp_path):
+    both = tmp_path / "both.wav"
+    sounds = [soundfile.read(path)[0] for path in (MIXED, INTERPHONE)]
+    soundfile.write(both, np.concatenate(sounds), 16_000)
+
+    replay(str(both), *TRAINING, "--records", str(tmp_path / "records.db"))
+
+    with Store(tmp_path / "records.db") as store:
+        (session,) = store.sessions()
+    thresholds = load_thresholds()
+    least = [
+        thresholds.least_certainty("ear", one.original.channel or ANY)
+        for one in session.transmissions
+    ]
+    assert [one.least_certainty for one in session.transmissions] == least
+    assert session.head.least_certainty == max(least)
+    assert len(set(least)) > 1
 
 
 def test_a_kept_recording_is_judged_again_by_its_authority_and_its_local_wording(tmp_path):
@@ -149,7 +172,6 @@ def test_a_kept_recording_is_judged_again_by_its_authority_and_its_local_wording
         Transmission.typed(text).model_copy(update={"station": station, "start": at, "end": at + 2})
         for text, station, at in zip(texts, ("headset", "flight_deck"), (0.0, 4.0), strict=True)
     ]
-    settings = ReplaySettings(authority="faa", local=LARKSPUR)
     replayed = Replayed(
         file="pin.wav",
         content="0123",
@@ -172,7 +194,7 @@ def test_a_kept_recording_is_judged_again_by_its_authority_and_its_local_wording
     )
 
     with Store(tmp_path / "records.db") as store:
-        number, _ = keep_replayed(store, head, Path("pin.wav"), replayed, settings)
+        number, _ = keep_replayed(store, head, Path("pin.wav"), replayed, load_local(LARKSPUR))
         session = store.correct(
             number, CorrectionKind.WORDS, 2, "roger", by="I. Ibsen", why="misheard"
         )

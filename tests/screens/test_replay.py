@@ -293,6 +293,48 @@ def test_a_path_can_be_typed_and_a_wrong_one_is_one_line(path, tmp_path):
     drive(app_with(path), use)
 
 
+def test_a_folder_that_is_typed_offers_the_recordings_in_it(path, tmp_path):
+    folder = tmp_path / "day"
+    folder.mkdir()
+
+    async def use(seat: Seat) -> None:
+        seat.app.screen.query_one("#path", Input).focus()
+        await seat.settle()
+        await seat.type(str(folder))
+        assert await seat.until(lambda: bool(seat.told))
+        assert "holds no recording" in seat.told[0]
+        (folder / "monday.flac").write_bytes(RECORDING.read_bytes())
+        await seat.type(str(folder))
+        assert await seat.until(lambda: "monday.flac" in seat.sees())
+        await open_recording(seat)
+        assert "recording monday, not kept" in seat.sees()
+
+    drive(app_with(path), use)
+
+
+def test_what_is_kept_already_is_not_kept_twice(path):
+    right = {"right": RIGHT, "why": "misheard", "by": "Ines", "trainee": "Ann"}
+
+    async def use(seat: Seat) -> None:
+        await open_recording(seat)
+        await seat.press("down", "w")
+        await fill_in(seat, **right)
+        await save(seat)
+
+    async def again(seat: Seat) -> None:
+        await open_recording(seat)
+        await seat.press("down", "w")
+        await fill_in(seat, **right)
+        await seat.press("f10")
+        assert await seat.until(lambda: "kept already, as session 1 of Ann" in problem(seat))
+
+    drive(app_with(path), use)
+    drive(app_with(path), again)
+
+    (session,) = sessions(path)
+    assert len(session.corrections) == 1
+
+
 def test_records_that_cannot_be_read_are_told_and_recordings_still_open(tmp_path):
     async def use(seat: Seat) -> None:
         assert await seat.until(lambda: bool(seat.told))
