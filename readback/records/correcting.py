@@ -91,7 +91,7 @@ def rejudge(
                 callsign=session.head.callsign,
                 local_grammars=local.grammars,
                 local_rules=local.rules,
-                least_certainty=_least_certainty(session, instruction, readback),
+                least_certainty=least_certainty_of(session, instruction, readback),
             )
         exchanges.append(
             KeptExchange(
@@ -103,6 +103,24 @@ def rejudge(
             )
         )
     return tuple(exchanges)
+
+
+def least_certainty_of(session: KeptSession, *numbers: int | None) -> float:
+    """Tell how certain a verdict must be: as when it was heard, by the strictest of the channels.
+
+    What a person worded is certain, and a channel that was not found counts beside one that was
+    only where there is no other.
+
+    Args:
+        session: With its corrections applied.
+        numbers: Of the transmissions that are judged together; None is none.
+    """
+    sides = [session.transmission(one) for one in numbers if one is not None]
+    heard = [one for one in sides if one.current.words == one.original.words] or sides
+    found = [one for one in heard if one.original.channel is not None] or heard
+    whole = session.head.least_certainty
+    own = [whole if one.least_certainty is None else one.least_certainty for one in found]
+    return max(own, default=whole)
 
 
 def reword(transmission: Transmission, text: str) -> Transmission:
@@ -185,19 +203,6 @@ def _find_pairs(
         )
         for one in exchanges
     ]
-
-
-def _least_certainty(session: KeptSession, instruction: int, readback: int | None) -> float:
-    """Tell how certain a verdict must be: as when they were heard, the stricter of two channels.
-
-    What a person worded is certain, and a channel that was not found counts beside one that was
-    only where there is no other.
-    """
-    sides = [session.transmission(one) for one in (instruction, readback) if one is not None]
-    heard = [one for one in sides if one.current.words == one.original.words] or sides
-    found = [one for one in heard if one.original.channel is not None] or heard
-    own = [one.least_certainty for one in found]
-    return max(session.head.least_certainty if least is None else least for least in own)
 
 
 def _number(correction: Correction) -> int:

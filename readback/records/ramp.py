@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from readback.drills.align import align, name_stations
 from readback.drills.engine import DrillRun
 from readback.drills.files import find_drill, load_drill
-from readback.drills.plan import make_plan
+from readback.drills.plan import Plan, make_plan
 from readback.drills.ramp import RampState, describe_ramp
 from readback.errors import ReadbackError
 from readback.phraseology.grammar import load_grammar
+from readback.records.correcting import least_certainty_of
 from readback.records.model import KeptSession
 from readback.records.versions import content_hash
 from readback.transmission import Transmission
@@ -60,13 +61,19 @@ def ramp_history(session: KeptSession) -> RampHistory | None:
         return None
     try:
         path = find_drill(session.head.drill)
-        run = _fresh_run(session)
+        plan = _plan(session)
         changed = content_hash(path) != session.head.drill_hash
     except ReadbackError:
         return None
+    spoken = _with_stations(session, DrillRun(plan))
+    numbers_of = {id(said): number for number, said in enumerate(spoken, start=1)}
+
+    def least_certainty(*judged: Transmission) -> float:
+        return least_certainty_of(session, *(numbers_of.get(id(one)) for one in judged))
+
+    run = DrillRun(plan, least_certainty=least_certainty)
     start = run.ramp
     steps: list[RampStep] = []
-    spoken = _with_stations(session, run)
     numbers = align(run, spoken)
     for kept, said, due in zip(session.transmissions, spoken, numbers, strict=True):
         before = run.ramp
@@ -81,17 +88,16 @@ def ramp_history(session: KeptSession) -> RampHistory | None:
     return RampHistory((first, *steps), changed)
 
 
-def _fresh_run(session: KeptSession) -> DrillRun:
+def _plan(session: KeptSession) -> Plan:
     head = session.head
     assert head.drill is not None
     seed = str(head.settings.get("seed", 0))
-    plan = make_plan(
+    return make_plan(
         load_drill(find_drill(head.drill)),
         load_grammar(),
         seed=int(seed) if seed.isascii() and seed.isdigit() else 0,
         authority=head.authority,
     )
-    return DrillRun(plan, least_certainty=head.least_certainty)
 
 
 def _with_stations(session: KeptSession, run: DrillRun) -> list[Transmission]:

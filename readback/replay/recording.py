@@ -77,7 +77,12 @@ class Replayer:
 
     def _judge(self, heard: Sequence[Transmission], going_on: Callable[[], None]) -> Replayed:
         least = self._listener.least_certainty_of(*heard)
-        spoken = name_by_hand(join_pauses(heard), self._settings.stations)
+        spoken = [
+            one.model_copy(
+                update={"least_certainty": self._listener.least_certainty_of(one.transmission)}
+            )
+            for one in name_by_hand(join_pauses(heard), self._settings.stations)
+        ]
         result = Replayed(file="", engine=self._listener.recogniser.name, least_certainty=least)
         if self._drill is not None and self._settings.drill is not None:
             recorded = RecordedDrill(
@@ -92,12 +97,7 @@ class Replayer:
             return result.model_copy(
                 update={"transmissions": transmissions, "exchanges": exchanges, "drill": drill}
             )
-        transmissions = tuple(
-            one.model_copy(
-                update={"least_certainty": self._listener.least_certainty_of(one.transmission)}
-            )
-            for one in name_by_talk(spoken, self._wording.grammar)
-        )
+        transmissions = name_by_talk(spoken, self._wording.grammar)
         return result.model_copy(
             update={
                 "transmissions": transmissions,

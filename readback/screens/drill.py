@@ -305,7 +305,12 @@ class DrillScreen(TalkScreen):
         if keeper is None or practice is None:
             return
         seat = practice.run.plan.seat
-        number = keeper.say(said.model_copy(update={"station": seat}), pcm, by_trainee=True)
+        number = keeper.say(
+            said.model_copy(update={"station": seat}),
+            pcm,
+            by_trainee=True,
+            least_certainty=self.services.least_certainty_of(said),
+        )
         for event in reply.events:
             if event.due is None or event.station != seat:
                 continue

@@ -124,6 +124,7 @@ def test_the_voice_is_kept_only_where_the_trainee_agreed(tmp_path, agreed):
     path = tmp_path / "records.sqlite3"
     services = make_services(PAIR.readback, records=path, trainee="Ann")
     services.consent = agreed
+    services.least_certainty, services.by_channel = 0.8, {"clean": 0.6, "noisy": 0.9}
 
     async def use(seat: Seat) -> None:
         await seat.press("1")
@@ -140,7 +141,10 @@ def test_the_voice_is_kept_only_where_the_trainee_agreed(tmp_path, agreed):
         (session,) = store.sessions()
         flac = store.audio(session.id, 2)
     assert session.head.consent is agreed
-    assert session.transmission(2).current.end is not None
+    asked, answered = session.transmissions
+    assert answered.current.end is not None
+    assert asked.least_certainty is None
+    assert answered.least_certainty == services.least_certainty_of(answered.original)
     assert (flac is not None) is agreed
     if flac is not None:
         pcm, rate = decode_flac(flac)
