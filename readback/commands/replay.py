@@ -224,6 +224,8 @@ def _is_empty(replayed: "Replayed") -> bool:
 
 
 def _nothing(replayed: "Replayed") -> str:
+    if not replayed.transmissions:
+        return f"{replayed.file}: nobody speaks in it. Give a recording of an exchange."
     return (
         f"{replayed.file}: no instruction that wants an answer was heard."
         " Give a recording of instructions and their readbacks."

@@ -9,14 +9,22 @@ from readback.commands.terminal import Piece, Terminal, cells, escape
 from readback.judging.manner import Manner
 from readback.judging.model import Outcome
 from readback.records.describing import describe_time
-from readback.replay.model import HeardTransmission, Replayed, ReplayedDrill
+from readback.replay.model import (
+    HeardTransmission,
+    Replayed,
+    ReplayedDrill,
+    ReplayedExchange,
+)
 
 _LONGEST_NAME = 40
 _SHORTEST_NAME = 12
 
 
 def render_recording(replayed: Replayed, terminal: Terminal) -> Iterator[str]:
-    """Show one recording: who said what, then each exchange with its verdict."""
+    """Show one recording: who said what, then each exchange with its verdict, and their sum."""
+    if not replayed.transmissions:
+        # What is wrong with it is told elsewhere.
+        return
     yield escape(replayed.file)
     digits = len(str(len(replayed.transmissions)))
     for one in replayed.transmissions:
@@ -26,8 +34,10 @@ def render_recording(replayed: Replayed, terminal: Terminal) -> Iterator[str]:
     for number, exchange in enumerate(replayed.exchanges, start=1):
         verdict = exchange.verdict
         asked = replayed.transmission(exchange.instruction)
+        answer = "nothing" if exchange.readback is None else str(exchange.readback)
+        who = f"{exchange.instruction} answered by {answer}"
         pieces = [
-            Piece(f"exchange {number}, {describe_time(asked.start)}:"),
+            Piece(f"exchange {number}, {describe_time(asked.start)}, {who}:"),
             render_outcome(verdict.verdict),
             Piece(_delivery(exchange.delivery)),
         ]
@@ -36,6 +46,8 @@ def render_recording(replayed: Replayed, terminal: Terminal) -> Iterator[str]:
         yield from render_sides(verdict, terminal, indent="    ")
     if replayed.drill is not None:
         yield from _drill(replayed.drill, terminal)
+    if len(replayed.exchanges) > 1:
+        yield from terminal.lines([Piece(_sum(replayed.exchanges))], "  ", "  ")
 
 
 def render_table(recordings: Sequence[Replayed], width: int | None = None) -> Iterator[str]:
@@ -77,18 +89,32 @@ def _table_width(rows: Sequence[tuple[str, ...]], name: int, gap: int) -> int:
 def _row(name: str, recordings: Sequence[Replayed]) -> tuple[str, ...]:
     exchanges = [exchange for one in recordings for exchange in one.exchanges]
     outcomes = Counter(exchange.verdict.verdict for exchange in exchanges)
-    waits = [
-        exchange.delivery.seconds_to_answer
-        for exchange in exchanges
-        if exchange.delivery is not None and exchange.delivery.seconds_to_answer is not None
-    ]
+    wait = _wait(exchanges)
     return (
         name,
         describe_time(sum(one.seconds for one in recordings)),
         str(len(exchanges)),
         *(str(outcomes[outcome]) for outcome in Outcome),
-        f"{median(waits):.1f} s" if waits else "",
+        "" if wait is None else f"{wait:.1f} s",
     )
+
+
+def _wait(exchanges: Sequence[ReplayedExchange]) -> float | None:
+    """Give the median time to answer; None where nothing was answered."""
+    waits = [
+        exchange.delivery.seconds_to_answer
+        for exchange in exchanges
+        if exchange.delivery is not None and exchange.delivery.seconds_to_answer is not None
+    ]
+    return median(waits) if waits else None
+
+
+def _sum(exchanges: Sequence[ReplayedExchange]) -> str:
+    outcomes = Counter(exchange.verdict.verdict for exchange in exchanges)
+    counts = ", ".join(f"{outcomes[one]} {one}" for one in Outcome if outcomes[one])
+    wait = _wait(exchanges)
+    answered = "" if wait is None else f"; answered after {wait:.1f} s (median)"
+    return f"{len(exchanges)} exchanges: {counts}{answered}"
 
 
 def _shortened(name: str, most: int) -> str:
@@ -118,6 +144,10 @@ def _drill(drill: ReplayedDrill, terminal: Terminal) -> Iterator[str]:
     how = "found from what was said" if drill.found else f"of seed {drill.seed}"
     values = f": {found} ({how})" if found else ""
     yield from terminal.lines([Piece(f"drill {escape(drill.name)}{escape(values)}")], "  ", "  ")
+    if not any(event.due is not None and event.kind != "missing" for event in drill.events):
+        wrong = 'Nothing of this drill was said. For the others see "readback drills".'
+        yield from terminal.lines([Piece(wrong)], "    ", "    ")
+        return
     faults = [event for event in drill.events if event.is_fault]
     for event in faults:
         at = "" if event.at_s is None else f"{describe_time(event.at_s)}  "

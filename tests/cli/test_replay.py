@@ -5,7 +5,12 @@ import pytest
 import soundfile
 
 from readback.commands.replay import show_replay
+from readback.commands.replay_render import render_recording, render_table
+from readback.commands.terminal import Terminal
 from readback.data import data_directory
+from readback.drills.events import DrillEvent
+from readback.replay.model import HeardTransmission, Replayed, ReplayedDrill
+from readback.transmission import Transmission
 
 RECORDINGS = data_directory("audio_demo_synth") / "recordings"
 TWO_CHANNELS = str(RECORDINGS / "gc04_cross_for_hold_short.flac")
@@ -61,6 +66,64 @@ def test_a_recording_of_nobody_is_told_and_the_others_are_judged(
     documents = json.loads(out)["recordings"]
     assert status == 2
     assert [len(document["exchanges"]) for document in documents] == [0, 0, 1]
-    assert "silence.wav: no instruction" in err
+    assert "silence.wav: nobody speaks" in err
     assert "no.wav: no such file" in err
     assert err.count("\n") == 2
+
+
+def test_the_exchanges_of_a_recording_are_summed_up_with_the_numbers_of_their_sides(
+    listener_hearing, capsys, tmp_path
+):
+    once, _ = soundfile.read(ONE_CHANNEL)
+    twice = tmp_path / "twice.wav"
+    soundfile.write(twice, np.concatenate([once, np.zeros(32_000), once]), 16_000)
+
+    show_replay([str(twice)], listener_hearing([INSTRUCTION, RIGHT, INSTRUCTION, WRONG]))
+
+    out = capsys.readouterr().out
+    assert "1 answered by 2: " in out
+    assert "3 answered by 4: " in out
+    assert "2 exchanges: 1 correct, 1 incorrect\n" in out
+
+
+def test_only_what_was_heard_has_a_heading(listener_hearing, capsys, tmp_path):
+    status = show_replay([str(tmp_path / "no.wav")], listener_hearing([]))
+
+    out, err = capsys.readouterr()
+    assert (status, out) == (2, "")
+    assert "no such file" in err
+
+
+def test_another_drill_than_the_recorded_one_is_told_in_one_line():
+    drill = ReplayedDrill(
+        name="push_back_tow_bar",
+        seed=0,
+        values={},
+        found=(),
+        events=(
+            DrillEvent(kind="not due", message="Not due here."),
+            DrillEvent(kind="missing", message="Push was not said.", due=4),
+        ),
+    )
+    heard = HeardTransmission(number=1, transmission=Transmission.typed(INSTRUCTION))
+
+    lines = list(
+        render_recording(Replayed(file="a", transmissions=(heard,), drill=drill), Terminal())
+    )
+
+    assert lines[-1].strip() == (
+        'Nothing of this drill was said. For the others see "readback drills".'
+    )
+    assert not any("Push" in line for line in lines)
+
+
+def test_the_table_of_a_folder_fits_a_terminal_of_80_columns():
+    files = [f"a_training_day/with_a_long_name/drill_{number:03}.wav" for number in range(3)]
+    recordings = [Replayed(file=file, seconds=3000.0) for file in files]
+
+    narrow, wide = list(render_table(recordings, 80)), list(render_table(recordings))
+
+    assert max(map(len, narrow)) <= 80 < max(map(len, wide))
+    for file, line in zip(files, narrow[2:], strict=False):
+        assert file[-9:] in line
+    assert "answered after" in wide[0]
