@@ -19,6 +19,7 @@ from textual.worker import get_current_worker
 from readback.commands.terminal import escape
 from readback.data import data_directory
 from readback.errors import ReadbackError
+from readback.judging.model import Outcome
 from readback.records.model import CorrectionKind, KeptExchange, KeptSession, KeptTransmission
 from readback.replay.folder import find_recordings
 from readback.screens.correct import CorrectScreen, exchange_of
@@ -53,6 +54,8 @@ _BETWEEN_S = 0.3
 _CHOOSE = "Choose a session or a recording, or type the path of a file or a folder."
 _MOST_SESSIONS = 200
 _TOLD_EVERY_S = 0.1
+_OF_A_SESSION = frozenset({"play_one", "play_pair", "correct", "rule", "sources", "next_wrong"})
+"""What is done with what is open."""
 
 
 class ReplayScreen(TalkScreen):
@@ -71,6 +74,7 @@ class ReplayScreen(TalkScreen):
         Binding("f4", "correct", "Correct", tooltip="Correct what was heard or judged"),
         Binding("f5", "sources", "Open", tooltip="Choose another session or recording"),
         Binding("f6", "rule", "Rule", tooltip="Show the rule and its source, or hide it"),
+        Binding("f7", "next_wrong", "Next wrong", tooltip="Go to the next that is not correct"),
         Binding("w", "correct('words')", "Words", show=False, tooltip="Correct the words"),
         Binding("s", "correct('station')", "Station", show=False, tooltip="Correct who spoke"),
         Binding("a", "correct('pairing')", "Answer", show=False, tooltip="Correct what answers it"),
@@ -112,8 +116,7 @@ class ReplayScreen(TalkScreen):
         """Leave out the microphone, and before something is open what is done with it."""
         if action in ("talk", "hands_free"):
             return False
-        needs_session = action in ("play_one", "play_pair", "correct", "rule", "sources")
-        return self.session is not None or not needs_session
+        return self.session is not None or action not in _OF_A_SESSION
 
     async def heard(self, take: Take) -> None:
         """Nothing is said here."""
@@ -329,6 +332,22 @@ class ReplayScreen(TalkScreen):
             self.replayed = replayed
             self._list_transmissions(self.query_one("#list", OptionList).highlighted or 0)
             self.tell(f"Kept in session {replayed.session.id} and judged again.")
+
+    def action_next_wrong(self) -> None:
+        """Go to the next verdict that is not correct; after the last to the first."""
+        if self.session is None:
+            return
+        choices = self.query_one("#list", OptionList)
+        here = choices.highlighted or 0
+        wrong = [
+            (exchange.readback or exchange.instruction) - 1
+            for exchange in self.session.exchanges
+            if exchange.outcome is not Outcome.CORRECT
+        ]
+        if wrong:
+            choices.highlighted = min(wrong, key=lambda place: (place <= here, place))
+        else:
+            self.tell("Nothing here is wrong.")
 
     def action_rule(self) -> None:
         """Show the rules, or hide them."""

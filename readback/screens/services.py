@@ -200,11 +200,13 @@ class Services:
                 settings = ReplaySettings(authority=self.authority)
                 self._replayer = Replayer(settings, self._listener)
             listener = self._listener
+            started = False
 
             def on_read(read_s: float, whole_s: float) -> None:
-                if read_s:
-                    self.recogniser_name = listener.recogniser.name
+                nonlocal started
                 progress(read_s, whole_s)
+                if read_s and not started:
+                    started, self.recogniser_name = True, listener.recogniser.name
 
             try:
                 return self._replayer.replay(path, progress=on_read)

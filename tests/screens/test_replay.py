@@ -335,6 +335,34 @@ def test_what_is_kept_already_is_not_kept_twice(path):
     assert len(session.corrections) == 1
 
 
+def test_what_is_not_correct_is_found_one_after_the_other(path):
+    fill_records(path)
+    with Store(path) as store:
+        wrong = [one.readback for one in store.load(2).exchanges if one.outcome != "correct"]
+    assert len(wrong) == 2
+
+    async def use(seat: Seat) -> None:
+        await open_newest(seat)
+        seen = []
+        for _ in range(3):
+            await seat.press("f7")
+            seen.append(seat.app.screen.chosen.number)
+        assert seen == [*wrong, wrong[0]]
+
+    drive(app_with(path), use)
+
+
+def test_where_nothing_is_wrong_it_is_said(path):
+    services = make_services(INSTRUCTION, RIGHT, records=path)
+
+    async def use(seat: Seat) -> None:
+        await open_recording(seat)
+        await seat.press("f7")
+        assert seat.told == ["Nothing here is wrong."]
+
+    drive(ReadbackApp(services, first="replay", files=(RECORDING,)), use)
+
+
 def test_records_that_cannot_be_read_are_told_and_recordings_still_open(tmp_path):
     async def use(seat: Seat) -> None:
         assert await seat.until(lambda: bool(seat.told))
