@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from datetime import date
 
 from readback.commands.render import render_findings, render_outcome, render_sides
-from readback.commands.terminal import Piece, Terminal, escape
+from readback.commands.terminal import Piece, Terminal, escape, tell
 from readback.records.describing import (
     describe_corrected,
     describe_head,
@@ -18,6 +18,7 @@ from readback.records.model import KeptExchange, KeptSession, KeptTransmission, 
 def show_list(sessions: Iterable[KeptSession], graves: Iterable[Tombstone]) -> int:
     """Print one line for each session, and the deleted ones."""
     terminal = Terminal.of()
+    any_shown = False
     for session in sessions:
         head = session.head
         parts = [
@@ -30,8 +31,12 @@ def show_list(sessions: Iterable[KeptSession], graves: Iterable[Tombstone]) -> i
         if session.finished_at is None:
             parts.append("not finished")
         _lines(terminal, f"{session.id:>5}  ", "; ".join(parts))
+        any_shown = True
     for grave in graves:
         _lines(terminal, f"{grave.session_id:>5}  ", f"deleted on {grave.deleted_on}")
+        any_shown = True
+    if not any_shown:
+        tell("no such session is kept. replay --store, add and practise --trainee keep some.")
     return 0
 
 

@@ -2,9 +2,11 @@
 
 from collections.abc import Mapping
 from datetime import datetime
+from typing import get_args
 
 from pydantic import JsonValue, ValidationError
 
+from readback.drills.model import Station
 from readback.errors import InputError
 from readback.judging.model import Outcome
 from readback.records.correcting import NO_INSTRUCTION, Corrected, judged_words
@@ -23,6 +25,8 @@ DETAILS = frozenset(
     }
 )
 """Fields of the head that a person may correct; the others say how it was judged."""
+_STATIONS: tuple[str, ...] = get_args(Station)
+"""Those of the drills."""
 
 
 def state_correction(
@@ -97,7 +101,12 @@ def _words(session: KeptSession, target: int | None, right: Corrected) -> tuple[
 def _station(
     session: KeptSession, target: int | None, right: Corrected
 ) -> tuple[str | None, str | None]:
-    station = str(right or "").strip()
+    station = " ".join(str(right or "").split())
+    # As it is shown and as it is kept: "flight deck" is flight_deck where that is a station.
+    known = {one.current.station for one in session.transmissions}
+    name = station.lower().replace(" ", "_")
+    if station not in known and (name in known or name in _STATIONS):
+        station = name
     return _target(session, target).current.station, station or None
 
 

@@ -224,9 +224,6 @@ class CorrectScreen(ModalScreen["Replayed | None"]):
             if typed.casefold() == NOBODY:
                 return None
             return int(typed) if typed.isascii() and typed.isdigit() else typed
-        if kind is CorrectionKind.STATION:
-            known = {one.current.station or "" for one in self._session.transmissions}
-            return next((one for one in known if one.replace("_", " ") == typed), typed)
         if kind is CorrectionKind.REMARKS:
             return "\n".join(filter(None, (self._session.head.remarks, typed)))
         return typed

@@ -184,6 +184,23 @@ def test_export_writes_a_new_file_for_the_owner_alone(run, keep_session, tmp_pat
         run("export", "1", "--format", name, "--output", str(file))
 
 
+def test_a_list_of_nothing_says_so(run, keep_session):
+    keep_session()
+
+    ran = run("list", "--trainee", "Nobody")
+
+    assert (ran.status, ran.out) == (0, "")
+    assert "no such session is kept" in ran.err
+
+
+def test_a_report_is_not_printed_on_a_terminal(run, keep_session, monkeypatch):
+    keep_session()
+    monkeypatch.setattr("sys.stdout.isatty", lambda: True, raising=False)
+
+    with pytest.raises(InputError, match="Give --output"):
+        run("export", "1", "--format", "html")
+
+
 def test_export_without_sessions_takes_all(run, keep_session):
     keep_session()
     keep_session()

@@ -348,3 +348,21 @@ def test_what_a_person_worded_asks_for_no_certainty(store, head, number, outcome
     session = store.correct(session_id, WORDS, number, text, **BY)
 
     assert outcomes(session) == [outcome]
+
+
+@pytest.mark.parametrize(
+    ("typed", "kept"),
+    [
+        ("Tow Driver", "tow_driver"),
+        ("flight_deck", "flight_deck"),
+        # The session's own spelling counts first, and what no drill has stays as it is typed.
+        ("flight deck", "flight deck"),
+        ("Ramp boss", "Ramp boss"),
+    ],
+)
+def test_a_station_is_kept_as_the_drills_name_it(store, keep_session, typed, kept):
+    session_id = keep_session()
+
+    session = store.correct(session_id, STATION, 1, typed, **BY)
+
+    assert session.transmission(1).current.station == kept
