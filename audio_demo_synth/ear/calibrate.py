@@ -1,67 +1,216 @@
-"""Fit how sure a word is, and when a transmission is refused, on people and voices not trained on.
+"""Fit all that is fitted after a retraining, and write it beside the model.
 
-    python -m audio_demo_synth.ear.calibrate RESULTS.json [...] --outside RESULTS.json [...]
+    python -m audio_demo_synth.ear.calibrate PHONES.npz [...] [--model FILE.onnx] [--every 2]
 
-RESULTS come from `report ... --json` with the choosing people and choosing voices, for the ear
-alone; ``--outside`` names those of speech that is in no grammar. Writes the JSON beside the model.
+PHONES come from `report ... --phones`: choosing people, each kind of theirs with its own small
+grammar; readbacks of tuning voices and sounds that are no call, with the whole grammar, some other
+name and half of the names that are said and that no grammar lists. Fitted are
+
+- the prices of the search (`GRID`, one after the other, on every second clip; `STRANGER_PHONE` and
+  `STRANGER_ENTRY` with each of them),
+- how sure a word is (logistic, on people and readbacks),
+- the worth under which a transmission is refused.
+
+At most 1 % of the sounds that are no call may pass. Of the prices under which the most
+transmissions of people are then heard right, give or take 0.2 %, those win that have the most
+readbacks heard right, less the transmissions of either that are passed with a wrong word; what was
+set before stays where that gains no more than 0.2 % either.
 """
 
 import argparse
 import difflib
 import json
 import math
-from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from audio_demo_synth.ear.report import norm
+from audio_demo_synth.ear.kept import Kept, load_kept
+from audio_demo_synth.ear.report import grammar_of, norm
+from readback.phraseology.grammar import load_grammar
+from readback.phraseology.pronouncing import pronounce
+from readback.search import OTHER_NAME
 from readback.speech.ear.calibration import (
+    FIT_SHARE,
     Calibration,
     features,
     load_calibration,
     save_calibration,
 )
-from readback.speech.ear.decoder import Heard
+from readback.speech.ear.decoder import Decoder, Settings, Unrefused
+from readback.speech.ear.graph import PhoneGraph, compile_graph
 from readback.speech.ear.network import MODEL
 
 Reals = npt.NDArray[np.float64]
+Flags = npt.NDArray[np.bool_]
 
 OUTSIDERS_PASSED = 0.01
 """Share of transmissions that are no call which may come back as one."""
+ALIKE = 0.002
+"""Prices under which no larger share more is heard right are as good."""
+GRID: Mapping[str, Sequence[float]] = {
+    "filler_entry": (12.0, 15.0, 18.0),
+    "filler_phone": (1.0, 1.5, 2.0),
+    "name_entry": (2.0, 3.0, 4.5),
+    "name_phone": (1.5, 2.0, 2.5),
+}
+STRANGER_PHONE = (0.75, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5)
+STRANGER_ENTRY = (3.0, 5.0, 7.0, 9.0, 11.0, 13.0, 16.0)
+WHOLE = ("sentence", "outside")
+"""Kinds that are heard with the whole grammar."""
 
 
-def words_of(results: Iterable[dict[str, Any]]) -> list[tuple[Heard, bool]]:
-    """Every word heard, and whether it was right by the alignment with what was said."""
-    found = []
-    for result in results:
-        heard, said = norm(result["heard"]), norm(result["text"])
-        right = np.zeros(len(heard), bool)
-        matcher = difflib.SequenceMatcher(None, said, heard, autojunk=False)
-        for block in matcher.get_matching_blocks():
-            right[block.b : block.b + block.size] = True
-        numbers = zip(heard, result["posteriors"], result["fits"], right, strict=True)
-        found += [(Heard(w, 0, 0, p, f), bool(ok)) for w, p, f, ok in numbers]
-    return found
+class Listener:
+    """Hears kept clips with any prices.
+
+    Args:
+        clips: Their kinds say with what grammar.
+    """
+
+    def __init__(self, clips: Sequence[Kept]) -> None:
+        said = {word for clip in clips if clip.kind in WHOLE for word in clip.text.split()}
+        unlisted = sorted(said - set(load_grammar().vocabulary))
+        self._unheard = set(unlisted[1::2])
+        names = {name: pronounce(name).phones for name in unlisted[::2]}
+        self._graphs: dict[str, PhoneGraph] = {}
+        for kind in {"sentence" if clip.kind in WHOLE else clip.kind for clip in clips}:
+            whole = kind == "sentence"
+            search = load_grammar().search(names=names) if whole else grammar_of(kind)
+            self._graphs[kind] = compile_graph(search)
+
+    def hear(self, clips: Sequence[Kept], settings: Settings) -> "Table":
+        """Search every clip, leaving open whether it is a call."""
+        decoders = {kind: Decoder(graph, settings) for kind, graph in self._graphs.items()}
+        found = []
+        for clip in clips:
+            decoder = decoders["sentence" if clip.kind in WHOLE else clip.kind]
+            silent = Unrefused((), 0.0, 0.0, 0.0, 0)
+            found.append(decoder.decode_calls(clip.phones) if len(clip.phones) else silent)
+        return Table(clips, [self._meant(clip) for clip in clips], found, settings)
+
+    def _meant(self, clip: Kept) -> list[str]:
+        """The words that should come back."""
+        return norm(" ".join(OTHER_NAME if w in self._unheard else w for w in clip.text.split()))
 
 
-def fit_odds(words: Sequence[tuple[Heard, bool]]) -> Calibration:
-    """Logistic regression by Newton's method, with a weak prior that keeps it finite."""
-    rows = np.array([[1.0, *features(heard)] for heard, _ in words])
-    right = np.array([ok for _, ok in words], float)
+class Table:
+    """What one search left, in arrays: of clips, and of their words one after the other.
+
+    Args:
+        clips: What was searched.
+        meant: The words of each that should come back.
+        found: What came back, unrefused.
+        settings: Of the search.
+    """
+
+    def __init__(
+        self,
+        clips: Sequence[Kept],
+        meant: Sequence[Sequence[str]],
+        found: Sequence[Unrefused],
+        settings: Settings,
+    ) -> None:
+        self.settings = settings
+        self.outside = np.array([clip.kind == "outside" for clip in clips])
+        self.people = np.array([clip.kind not in WHOLE for clip in clips])
+        self.best = np.array([one.best for one in found])
+        self.whole = np.array([one.whole for one in found])
+        self.free = np.array([one.free for one in found])
+        self.begun = np.array([one.begun for one in found])
+        heard = [norm(" ".join(word.word for word in one.words)) for one in found]
+        self.exact = np.array([a == list(b) for a, b in zip(heard, meant, strict=True)])
+        self.counts = np.array([len(words) for words in heard])
+        self.clip = np.repeat(np.arange(len(clips)), self.counts)
+        words = [word for one in found for word in one.words]
+        self.name = np.array([word.word == OTHER_NAME for word in words], bool)
+        self.probability = np.array([word.probability for word in words])
+        self.fit = np.array([features(word)[1] for word in words])
+        pairs = zip(heard, meant, strict=True)
+        self.right = np.array([ok for pair in pairs for ok in aligned(*pair)], bool)
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What one set of prices comes to, certainty and refusal fitted to it."""
+
+    calibration: Calibration
+    people: int
+    """Transmissions of people heard right and passed."""
+    readbacks: int
+    """Of tuning voices, likewise."""
+    wrong: int
+    """Of either, passed with a wrong word."""
+    outside: int
+    """Sounds that are no call and passed."""
+    words: int
+    mistaken: int
+    """Words that were heard, and those that were not said there."""
+    error: float
+    """Expected calibration error of these."""
+
+
+def aligned(heard: Sequence[str], meant: Sequence[str]) -> list[bool]:
+    """Whether each word heard was right, by its alignment with what was said."""
+    right = [False] * len(heard)
+    for block in difflib.SequenceMatcher(None, meant, heard, autojunk=False).get_matching_blocks():
+        right[block.b : block.b + block.size] = [True] * block.size
+    return right
+
+
+def weigh(table: Table, phone: float, entry: float) -> Outcome:
+    """Refuse strangers at these prices, then fit certainty and refusal to what is left."""
+    stranger = table.free - phone * table.begun - entry
+    called = (stranger < table.best) & (table.counts > 0)
+    share = 1 / (1 + np.exp(np.clip(stranger - table.whole, -700, 700)))
+    posterior = np.clip(table.probability * share[table.clip], 1e-6, 1 - 1e-6)
+    rows = np.column_stack(
+        [np.ones(len(posterior)), np.log(posterior / (1 - posterior)), table.fit]
+    )
+    fitted = (called & ~table.outside)[table.clip] & ~table.name
+    weights = fit_odds(rows[fitted], table.right[fitted].astype(float))
+    certainty = np.where(table.name, 0.0, 1 / (1 + np.exp(-np.clip(rows @ weights, -50, 50))))
+    each = np.bincount(table.clip, certainty + FIT_SHARE * table.fit, len(table.counts))
+    worth = np.where(called, each / np.maximum(table.counts, 1), -np.inf)
+    least = refuse_below(worth[table.outside])
+    passed = worth >= least
+    right = passed & table.exact & ~table.outside
+    bias, slope, fit = map(float, weights)
+    settings = replace(table.settings, stranger_phone=phone, stranger_entry=entry)
+    return Outcome(
+        calibration=Calibration(settings, bias, slope, fit, least),
+        people=int((right & table.people).sum()),
+        readbacks=int((right & ~table.people).sum()),
+        wrong=int((passed & ~table.exact & ~table.outside).sum()),
+        outside=int((passed & table.outside).sum()),
+        words=int(fitted.sum()),
+        mistaken=int((~table.right[fitted]).sum()),
+        error=expected_calibration_error(certainty[fitted], table.right[fitted].astype(float)),
+    )
+
+
+def fit_odds(rows: Reals, right: Reals) -> Reals:
+    """Logistic regression by Newton's method, with a weak prior that keeps it finite.
+
+    Args:
+        rows: (words, features), the first of them 1.
+        right: (words) 1 where a word was right.
+
+    Returns:
+        (features) Weights.
+    """
     weights: Reals = np.zeros(rows.shape[1])
     for _ in range(50):
         chance = 1 / (1 + np.exp(-np.clip(rows @ weights, -30, 30)))
         gradient = rows.T @ (right - chance) - 0.01 * weights
         curve = (rows * (chance * (1 - chance))[:, None]).T @ rows + 0.01 * np.eye(len(weights))
-        weights = weights + np.linalg.solve(curve, gradient)
-    bias, posterior, fit = map(float, weights)
-    return replace(
-        load_calibration(MODEL.with_suffix(".json")), bias=bias, posterior=posterior, fit=fit
-    )
+        change = np.linalg.solve(curve, gradient)
+        weights = weights + change
+        if np.abs(change).max() < 1e-6:
+            break
+    return weights
 
 
 def expected_calibration_error(certainties: Reals, right: Reals, bins: int = 10) -> float:
@@ -75,56 +224,114 @@ def expected_calibration_error(certainties: Reals, right: Reals, bins: int = 10)
     return float(sum(gaps))
 
 
-def worth_of(calibration: Calibration, result: dict[str, Any]) -> float:
-    """What `Calibration.accept` weighs of a transmission."""
-    numbers = zip(norm(result["heard"]), result["posteriors"], result["fits"], strict=True)
-    return calibration.worth([Heard(word, 0, 0, p, fit) for word, p, fit in numbers])
+def refuse_below(outside: Reals) -> float:
+    """The least worth that lets at most `OUTSIDERS_PASSED` of the sounds through.
 
-
-def refuse_below(
-    calibration: Calibration, inside: Sequence[dict[str, Any]], outside: Sequence[dict[str, Any]]
-) -> float:
-    """The least worth that lets at most `OUTSIDERS_PASSED` of the outsiders through."""
-    strangers = sorted((worth_of(calibration, r) for r in outside if r["heard"]), reverse=True)
+    Args:
+        outside: Worth of each sound that is no call, minus infinity where no word was heard.
+    """
+    ranked = np.sort(outside)[::-1]
     allowed = int(len(outside) * OUTSIDERS_PASSED)
-    least = math.ceil(1000 * strangers[allowed]) / 1000 if len(strangers) > allowed else -100.0
-    right = [r for r in inside if r["heard"] and norm(r["heard"]) == norm(r["text"])]
-    lost = sum(worth_of(calibration, result) < least for result in right)
-    passed = sum(value >= least for value in strangers)
+    if len(ranked) <= allowed or ranked[allowed] == -np.inf:
+        return -100.0
+    return (math.floor(1000 * ranked[allowed]) + 1) / 1000
+
+
+def choose(outcomes: Sequence[Outcome], people: int, readbacks: int) -> Outcome:
+    """The best by the rule above.
+
+    Args:
+        outcomes: Of the same clips, that of the prices until now first.
+        people: Transmissions of people among these.
+        readbacks: Those of tuning voices.
+    """
+
+    def gain(outcome: Outcome) -> int:
+        return outcome.readbacks - outcome.wrong
+
+    enough = max(outcome.people for outcome in outcomes) - ALIKE * people
+    alike = [outcome for outcome in outcomes if outcome.people >= enough]
+    best = max(alike, key=gain)
+    stays = outcomes[0] in alike and gain(best) - gain(outcomes[0]) <= ALIKE * readbacks
+    return outcomes[0] if stays else best
+
+
+def fit_prices(listener: Listener, clips: Sequence[Kept], begin: Settings) -> Settings:
+    """Try the prices one after the other, each with all prices of strangers."""
+    counts = [
+        sum(clip.kind not in WHOLE for clip in clips),
+        sum(clip.kind == "sentence" for clip in clips),
+    ]
+
+    def hear(settings: Settings) -> Outcome:
+        return choose(list(weigh_all(listener.hear(clips, settings))), *counts)
+
+    best = hear(begin)
+    tell("begin", best)
+    for price, values in GRID.items():
+        tried = [best]
+        for value in values:
+            settings = replace(best.calibration.settings, **{price: value})
+            if value != getattr(best.calibration.settings, price):
+                tried.append(hear(settings))
+                tell(f"{price} {value:g}", tried[-1])
+        best = choose(tried, *counts)
+    return best.calibration.settings
+
+
+def weigh_all(table: Table) -> Iterator[Outcome]:
+    """Weigh one search with all prices of strangers, those that it had first."""
+    prices = [(phone, entry) for phone in STRANGER_PHONE for entry in STRANGER_ENTRY]
+    own = table.settings.stranger_phone, table.settings.stranger_entry
+    for phone, entry in dict.fromkeys([own, *prices]):
+        yield weigh(table, phone, entry)
+
+
+def tell(what: str, outcome: Outcome) -> None:
+    """Print what a set of prices comes to."""
+    fitted = outcome.calibration
+    settings = fitted.settings
     print(
-        f"refused under {least:.3f}: {passed} of {len(outside)} outsiders pass,"
-        f" {lost} of {len(right)} heard right are lost"
+        f"{what}: strangers {settings.stranger_phone:g} {settings.stranger_entry:g}, refused under"
+        f" {fitted.least_worth:.3f}: people {outcome.people} right, readbacks {outcome.readbacks}"
+        f" right, {outcome.wrong} wrong passed, {outcome.outside} outsiders passed",
+        flush=True,
     )
-    return least
 
 
 def main() -> None:
     """Fit, print what was fitted, write."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("results", type=Path, nargs="+")
-    parser.add_argument("--outside", type=Path, nargs="*", default=[])
+    parser.add_argument("phones", type=Path, nargs="+")
+    parser.add_argument("--model", type=Path, default=MODEL)
+    parser.add_argument("--every", type=int, default=2, help="prices: one clip of so many")
     options = parser.parse_args()
-    inside = [row for path in options.results for row in json.loads(path.read_text("utf-8"))]
-    outside = [row for path in options.outside for row in json.loads(path.read_text("utf-8"))]
-    words = words_of(inside)
-    fitted = fit_odds(words)
-    certainties = np.array([fitted.certainty(heard) for heard, _ in words])
-    right = np.array([ok for _, ok in words], float)
-    error = expected_calibration_error(certainties, right)
-    print(f"{len(words)} words, {int(right.sum())} right; expected calibration error {error:.4f}")
+    clips = [clip for path in options.phones for clip in load_kept(path)]
+    counts = {kind: sum(c.kind == kind for c in clips) for kind in sorted({c.kind for c in clips})}
+    if not counts.get("outside") or len(counts) == 1:
+        parser.error("give clips of calls and clips that are no call, see report --phones")
+    path = options.model.with_suffix(".json")
+    listener = Listener(clips)
+    settings = fit_prices(listener, clips[:: options.every], load_calibration(path).settings)
+    table = listener.hear(clips, settings)
+    found = weigh(table, settings.stranger_phone, settings.stranger_entry)
+    tell("all clips", found)
+    fitted = found.calibration
+    print(f"{found.words} words, {found.mistaken} wrong, calibration error {found.error:.4f}")
     print(f"bias {fitted.bias:.3f}, posterior {fitted.posterior:.3f}, fit {fitted.fit:.3f}")
-    fitted = replace(fitted, least_worth=refuse_below(fitted, inside, outside))
-    path = MODEL.with_suffix(".json")
     card = json.loads(path.read_text("utf-8")) if path.is_file() else {}
     card.pop("calibration", None)
     card["fitted_on"] = {
-        "words": len(words),
-        "wrong": int(len(words) - right.sum()),
-        "outside": len(outside),
-        "expected_calibration_error": round(error, 4),
-        "files": [path.name for path in [*options.results, *options.outside]],
+        "clips": counts,
+        "people_right": found.people,
+        "readbacks_right": found.readbacks,
+        "passed_wrong": found.wrong,
+        "outside_passed": found.outside,
+        "words": found.words,
+        "wrong": found.mistaken,
+        "expected_calibration_error": round(found.error, 4),
+        "files": [path.name for path in options.phones],
     }
-    assert math.isfinite(fitted.bias)
     save_calibration(path, fitted, card)
 
 

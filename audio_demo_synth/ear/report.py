@@ -2,7 +2,9 @@
 
     python -m audio_demo_synth.ear.report people SPEECH --part reporting [--spelling FOLDER]
     python -m audio_demo_synth.ear.report sentences SHARD.npz
-    options: --model FILE.onnx --engines ear pocketsphinx --levels clean 20 10 --json OUT.json
+    python -m audio_demo_synth.ear.report readbacks FOLDER
+    python -m audio_demo_synth.ear.report outside FOLDER --calls FOLDER --phones OUT.npz
+    options: --model FILE.onnx --engines ear pocketsphinx --levels clean 20 10 i10 --json OUT.json
 ``--part training --source fsdd`` is for a model that was trained ``--without fsdd``.
 
 People: single words (one of the digits, of the spelling words, of the commands) and words of
@@ -10,6 +12,9 @@ one speaker joined, three to five, in a loop over all of them; each with its own
 same for both engines. FOLDER holds ``digits/N.wav`` and ``phonetic/X_p.wav`` (Debian
 ``asterisk-core-sounds-en-wav``). Sentences: the whole grammar of the project. Numbers are counts
 with 95 % intervals (Wilson); noise is `readback.speech.channel`, seeded by the clip's number.
+Readbacks are a folder that ``measure_set.py`` made; outside is all that is no call, with calls of
+that folder played backwards. ``--phones`` measures nothing and keeps what the network names, for
+`calibrate`.
 """
 
 import argparse
@@ -26,24 +31,17 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from audio_demo_synth.ear.kept import Kept, save_kept
 from audio_demo_synth.ear.people import load_split, part_of, read_clip, read_manifest
 from audio_demo_synth.ear.shards import SAMPLE_RATE_HZ, Clip, load_shard, trim
-from audio_demo_synth.ear.vocabulary import DIGITS, LETTERS, load_dictionary
+from audio_demo_synth.ear.vocabulary import DIGITS, LETTERS
+from readback.phraseology.lexicon import load_lexicons
 from readback.search import Arc, SearchGrammar
 from readback.speech.channel import clean, interphone, vhf_radio
 from readback.speech.ear.graph import SAME_VALUE
 
 COMMANDS = ["up", "down", "left", "right", "go"]
-DIGIT_WORDS = DIGITS[:11]
-VARIANTS = {
-    "zero": ("Z IH R OW", "Z IY R OW"),
-    "four": ("F AO R", "F AO"),
-    "nine": ("N AY N",),
-    "quebec": ("K W AH B EH K", "K EH B EH K"),
-    "papa": ("P AA P AH", "P AH P AA"),
-    "tango": ("T AE NG G OW", "T AA NG G OW"),
-    "juliett": ("JH UW L IY EH T", "JH UW L Y EH T"),
-}
+DIGIT_WORDS = DIGITS[:10]
 
 
 @dataclass(frozen=True)
@@ -72,8 +70,8 @@ class Result:
 
 
 def word_grammar(words: Sequence[str], most: int) -> SearchGrammar:
-    """A grammar of one to ``most`` of these words (one, or any number)."""
-    dictionary = load_dictionary()
+    """A grammar of one to ``most`` of these words, one or any number, said as in the lexicon."""
+    lexicon = load_lexicons(())
     loop = 0 if most > 1 else 1
     arcs = [Arc(0, 1, word) for word in words]
     if most > 1:
@@ -82,7 +80,7 @@ def word_grammar(words: Sequence[str], most: int) -> SearchGrammar:
     more = "+" if most > 1 else ""
     return SearchGrammar(
         jsgf=f"#JSGF V1.0;\ngrammar words;\npublic <transmission> = ({body}){more};\n",
-        pronunciations={word: VARIANTS.get(word, (dictionary[word],)) for word in words},
+        pronunciations={word: lexicon[word] for word in words},
         phrases=tuple(words),
         arcs=tuple(arcs),
         final_states=frozenset({1}),
@@ -167,6 +165,40 @@ def sentence_tasks(clips: Iterable[Clip]) -> Iterator[Task]:
     """Sentences for the whole grammar."""
     for samples, text, voice in clips:
         yield Task("sentence", samples, text, voice)
+
+
+def readback_tasks(folder: Path) -> Iterator[Task]:
+    """Recordings of whole calls with their labels, see `readback.measure.labels`."""
+    from readback.measure.labels import read_labels
+    from readback.measure.observe import read_samples
+
+    for one in read_labels(folder):
+        words = " ".join(word.strip(",.;:!?") for word in one.readback.split())
+        yield Task("sentence", to_steps(read_samples(one.file)), words, one.voice)
+
+
+def outside_tasks(folder: Path, calls: Path | None) -> Iterator[Task]:
+    """All that `readback measure` takes for no call: speech, voices backwards, made sounds."""
+    from readback.measure.labels import read_labels
+    from readback.measure.outside import gather_sounds, read_outside
+
+    paths = [one.file for one in read_labels(calls)] if calls else []
+    for sound in gather_sounds(read_outside(folder), paths):
+        yield Task("outside", to_steps(sound.samples), "", sound.kind)
+
+
+def to_steps(samples: npt.NDArray[np.floating]) -> npt.NDArray[np.int16]:
+    """Bring samples within -1 and 1 to 16 bits."""
+    return (np.clip(samples, -1, 1) * 32767).astype(np.int16)
+
+
+def keep_phones(tasks: Sequence[Task], levels: Sequence[str], model: Path | None) -> Iterator[Kept]:
+    """Run every task at every level through the ear's network alone."""
+    ear = make_engine("ear", word_grammar(DIGIT_WORDS, 1), model)
+    for level in levels:
+        for number, task in enumerate(tasks):
+            phones = ear.phones(spoil(task.samples, level, seed=number))
+            yield Kept(task.kind, level, task.voice, task.text, phones)
 
 
 def spoil(samples: npt.NDArray[np.int16], level: str, seed: int) -> bytes:
@@ -282,7 +314,7 @@ def summarise(results: Sequence[Result], by_voice: bool) -> Iterator[str]:
 def main() -> None:
     """Measure and print."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("what", choices=["people", "sentences"])
+    parser.add_argument("what", choices=["people", "sentences", "readbacks", "outside"])
     parser.add_argument("data", type=Path)
     parser.add_argument(
         "--part", choices=["training", "choosing", "reporting"], default="reporting"
@@ -294,13 +326,25 @@ def main() -> None:
     parser.add_argument("--levels", nargs="+", default=["clean", "20", "10"])
     parser.add_argument("--by-voice", action="store_true")
     parser.add_argument("--json", type=Path)
+    parser.add_argument("--calls", type=Path)
+    parser.add_argument("--phones", type=Path)
     options = parser.parse_args()
     if options.what == "people":
         tasks = list(people_tasks(options.data, options.part, options.source))
         if options.spelling:
             tasks += spelling_tasks(options.spelling)
+    elif options.what == "readbacks":
+        tasks = list(readback_tasks(options.data))
+    elif options.what == "outside":
+        tasks = list(outside_tasks(options.data, options.calls))
     else:
         tasks = list(sentence_tasks(load_shard(options.data)))
+    if options.phones:
+        save_kept(options.phones, keep_phones(tasks, options.levels, options.model))
+        print(f"{options.phones}: {len(tasks)} clips at {len(options.levels)} levels")
+        return
+    if options.what == "outside":
+        parser.error("outside is measured by readback measure; give --phones FILE.npz")
     results = measure(tasks, options.engines, options.levels, options.model)
     print("\n".join(summarise(results, options.by_voice)))
     if options.json:

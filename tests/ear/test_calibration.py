@@ -5,20 +5,28 @@ import json
 import numpy as np
 import pytest
 
+from audio_demo_synth.ear import calibrate
 from audio_demo_synth.ear.calibrate import (
+    Listener,
+    Outcome,
+    aligned,
+    choose,
     expected_calibration_error,
     fit_odds,
     refuse_below,
-    words_of,
+    weigh,
 )
-from audio_demo_synth.ear.report import wilson, word_errors
+from audio_demo_synth.ear.kept import Kept, load_kept, save_kept
+from audio_demo_synth.ear.report import grammar_of, wilson, word_errors
 from readback.speech.ear.calibration import (
     Calibration,
     load_calibration,
     save_calibration,
 )
-from readback.speech.ear.decoder import Heard, Settings
+from readback.speech.ear.decoder import Decoder, Heard, Settings
+from readback.speech.ear.graph import compile_graph
 from readback.speech.ear.network import MODEL
+from readback.speech.ear.phones import PHONES
 
 
 def word(probability, fit=0.0, phones=3):
@@ -51,31 +59,17 @@ def test_numbers_come_back_as_they_were_saved(tmp_path):
     assert json.loads((tmp_path / "ear.json").read_text())["steps"] == 7
 
 
-def results(count, truth, seed=3):
-    """Words whose chance to be right is ``truth`` of their posterior."""
-    rng = np.random.default_rng(seed)
-    posteriors = rng.uniform(0.05, 0.95, count)
-    right = rng.random(count) < truth(posteriors)
-    return [
-        {
-            "text": "one" if ok else "two",
-            "heard": "one",
-            "posteriors": [float(p)],
-            "fits": [0.0],
-        }
-        for p, ok in zip(posteriors, right, strict=True)
-    ]
-
-
 def test_fit_finds_odds_that_are_half_as_sure_as_the_posterior():
-    rows = results(6000, lambda p: 1 / (1 + ((1 - p) / p) ** 0.5))
+    rng = np.random.default_rng(3)
+    odds = rng.uniform(-3, 3, 6000)
+    chance = 1 / (1 + np.exp(-0.5 * odds))
+    right = (rng.random(6000) < chance).astype(float)
 
-    fitted = fit_odds(words_of(rows))
+    bias, posterior = fit_odds(np.column_stack([np.ones(6000), odds]), right)
 
-    assert fitted.posterior == pytest.approx(0.5, abs=0.08)
-    assert fitted.bias == pytest.approx(0.0, abs=0.1)
-    certainties = np.array([fitted.certainty(heard) for heard, _ in words_of(rows)])
-    right = np.array([ok for _, ok in words_of(rows)], float)
+    assert posterior == pytest.approx(0.5, abs=0.08)
+    assert bias == pytest.approx(0.0, abs=0.1)
+    certainties = 1 / (1 + np.exp(-bias - posterior * odds))
     assert expected_calibration_error(certainties, right) < 0.03
 
 
@@ -84,14 +78,112 @@ def test_calibration_error_is_the_distance_from_the_share_right():
     assert expected_calibration_error(np.full(10, 0.95), np.zeros(10)) == pytest.approx(0.95)
 
 
-def test_refusal_lets_one_outsider_in_a_hundred_pass():
-    calibration = Calibration(Settings(), posterior=1.0)
-    outside = results(200, lambda p: p)
+@pytest.mark.parametrize(("silent", "passed"), [(0, 2), (150, 2), (199, 1), (200, 0)])
+def test_refusal_lets_one_outsider_in_a_hundred_pass(silent, passed):
+    worth = np.random.default_rng(1).uniform(0, 1, 200)
+    worth[:silent] = -np.inf
 
-    least = refuse_below(calibration, [], outside)
+    least = refuse_below(worth)
 
-    passed = [calibration.certainty(word(row["posteriors"][0])) >= least for row in outside]
-    assert sum(passed) == 2
+    assert (worth >= least).sum() == passed
+
+
+def test_words_are_right_where_they_align_with_what_was_said():
+    heard = "one two nine four".split()
+
+    assert aligned(heard, "one two three four".split()) == [True, True, False, True]
+    assert aligned(heard, "two".split()) == [False, True, False, False]
+
+
+def outcome(people, readbacks, wrong):
+    return Outcome(Calibration(Settings()), people, readbacks, wrong, 0, 0, 0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("before", "others", "best"),
+    [
+        ((900, 500, 0), [(990, 400, 2), (989, 410, 3), (989, 420, 30)], (989, 410, 3)),
+        ((990, 400, 2), [(990, 401, 2)], (990, 400, 2)),
+        ((990, 400, 2), [(990, 405, 2)], (990, 405, 2)),
+        ((990, 400, 2), [(987, 450, 2)], (990, 400, 2)),
+    ],
+)
+def test_people_come_first_then_readbacks_then_what_was_set(before, others, best):
+    outcomes = [outcome(*numbers) for numbers in (before, *others)]
+
+    assert choose(outcomes, people=1000, readbacks=500) == outcome(*best)
+
+
+def test_phones_come_back_as_they_were_kept(tmp_path):
+    clips = [made("three"), Kept("outside", "10", "noise", "", np.zeros((0, 40), np.float32))]
+
+    save_kept(tmp_path / "kept.npz", clips)
+
+    for kept, clip in zip(load_kept(tmp_path / "kept.npz"), clips, strict=True):
+        assert (kept.kind, kept.level, kept.voice, kept.text) == (
+            clip.kind,
+            clip.level,
+            clip.voice,
+            clip.text,
+        )
+        assert kept.phones == pytest.approx(clip.phones, rel=1e-3)
+
+
+SOUNDS = {"one": "W AH N", "two": "T UW", "three": "TH R IY", "six": "S IH K S", "": "M ER ZH"}
+
+
+def made(text, kind="digit", seed=0, sure=0.9):
+    """A clip in which these phones follow each other, a blank after each, the network unsure."""
+    rng = np.random.default_rng(seed)
+    phones = [p for word in text.split(" ") for p in SOUNDS[word].split()]
+    rows = np.zeros((4 * len(phones), len(PHONES)))
+    rows[:, 0] = 1
+    for number, phone in enumerate(phones):
+        rows[4 * number, [0, PHONES.index(phone)]] = 0, 1
+    rows = sure * rows + (1 - sure) * rng.dirichlet(np.full(len(PHONES), 0.3), len(rows)) + 1e-5
+    rows /= rows.sum(axis=1, keepdims=True)
+    return Kept(kind, "clean", "made", text, np.log(rows).astype(np.float32))
+
+
+CLIPS = [
+    *(made(text, "digit", seed) for seed in range(8) for text in ("one", "two", "three", "six")),
+    *(made("one two three", "sentence", seed) for seed in range(2)),
+    *(made("", "outside", seed, sure=0.7) for seed in range(10)),
+]
+
+
+@pytest.mark.parametrize(("phone", "entry"), [(1.5, 9.0), (0.5, 2.0), (0.0, 0.0)])
+def test_what_is_weighed_in_arrays_is_what_the_ear_accepts(phone, entry):
+    clips = CLIPS[:32]
+    found = weigh(Listener(clips).hear(clips, Settings()), phone, entry)
+    graph = compile_graph(grammar_of("digit"))
+    decoder = Decoder(graph, found.calibration.settings)
+
+    heard = [found.calibration.accept(decoder.decode(clip.phones)) for clip in clips]
+
+    texts = [" ".join(word.word for word in words) for words in heard]
+    assert found.people == sum(a == b.text for a, b in zip(texts, clips, strict=True))
+    assert found.wrong == sum(bool(a) and a != b.text for a, b in zip(texts, clips, strict=True))
+
+
+def test_one_command_fits_prices_certainty_and_refusal(tmp_path, monkeypatch, capsys):
+    save_kept(tmp_path / "kept.npz", CLIPS)
+    model = tmp_path / "ear.onnx"
+    nothing_heard = Calibration(Settings(stranger_phone=0.0, stranger_entry=-50.0))
+    save_calibration(model.with_suffix(".json"), nothing_heard, {"steps": 7})
+    monkeypatch.setattr(calibrate, "GRID", {"filler_entry": (15.0, 12.0)})
+    arguments = ["calibrate", str(tmp_path / "kept.npz"), "--model", str(model)]
+    monkeypatch.setattr("sys.argv", arguments)
+
+    calibrate.main()
+
+    fitted = load_calibration(model.with_suffix(".json"))
+    card = json.loads(model.with_suffix(".json").read_text())
+    assert fitted.settings.stranger_entry > 0
+    assert card["steps"] == 7
+    assert card["fitted_on"]["people_right"] >= 30
+    assert card["fitted_on"]["outside_passed"] == 0
+    assert "all clips: strangers" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(

@@ -270,3 +270,19 @@ def test_rivals_tell_what_else_was_possible():
 
 def test_no_steps_have_no_words():
     assert Decoder(compile_graph(ONE_OF_TWO)).decode(np.zeros((0, len(PHONES)), np.float32)) == ()
+
+
+@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("entry", [0.0, 3.0, 9.0])
+def test_refusing_afterwards_is_the_same_as_refusing_in_the_search(seed, entry):
+    heard = noise(seed, steps=12)
+    graph = compile_graph(OPTIONAL)
+    settings = Settings(stranger_phone=0.8, stranger_entry=entry, filler_entry=1e3)
+
+    at_once = Decoder(graph, settings).decode(heard)
+    afterwards = Decoder(graph, Settings(filler_entry=1e3)).decode_calls(heard).refuse(0.8, entry)
+
+    assert [word.word for word in afterwards] == [word.word for word in at_once]
+    assert [word.probability for word in afterwards] == pytest.approx(
+        [word.probability for word in at_once], rel=1e-6
+    )

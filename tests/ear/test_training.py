@@ -14,6 +14,7 @@ import soundfile
 import torch
 
 from audio_demo_synth.ear.augment import Spoiler, codec, log_mel
+from audio_demo_synth.ear.kept import load_kept
 from audio_demo_synth.ear.network import EarNetwork, read_ct2
 from audio_demo_synth.ear.people import load_split
 from audio_demo_synth.ear.train import edit_distance
@@ -115,6 +116,25 @@ def test_the_exported_file_names_phones_in_sound(made):
     assert steps.shape == (50, len(PHONES))
     assert np.exp(steps).sum(axis=1) == pytest.approx(1, abs=1e-3)
     assert "MB" in made["exported"]
+
+
+def test_what_a_model_names_in_choosing_people_is_kept(made):
+    kept = made["folder"] / "kept.npz"
+    speech = ("people", made["folder"] / "speech", "--part", "choosing", "--levels", "clean", "10")
+    run(
+        "audio_demo_synth.ear.report",
+        *speech,
+        "--model",
+        made["folder"] / "ear.onnx",
+        "--phones",
+        kept,
+    )
+
+    clips = load_kept(kept)
+
+    assert {clip.level for clip in clips} == {"clean", "10"}
+    assert {clip.text for clip in clips if clip.kind == "digit"} == {"one", "two"}
+    assert all(np.exp(clip.phones).sum(axis=1) == pytest.approx(1, abs=0.01) for clip in clips)
 
 
 def test_the_ear_runs_on_a_model_of_ones_own(made):

@@ -10,7 +10,7 @@ models, Proc. IEEE 77 (1989), III; Graves et al., Connectionist temporal classif
 IEEE Signal Processing Magazine 16 (1999), from memory.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -77,6 +77,34 @@ class Heard:
     """What else may have been said here, most probable first."""
 
 
+@dataclass(frozen=True)
+class Unrefused:
+    """The best reading as if it had to be a call, and what speaks for its being none."""
+
+    words: tuple[Heard, ...]
+    best: float
+    """Log-probability of the best way through the sound: the words, the filler or silence."""
+    whole: float
+    """That of all ways together."""
+    free: float
+    """That of the likeliest phones, whatever they are."""
+    begun: int
+    """How many of these there are."""
+
+    def refuse(self, phone: float, entry: float) -> tuple[Heard, ...]:
+        """Give the words as `Decoder.decode` does with these prices for speech that is no call.
+
+        Args:
+            phone: As `Settings.stranger_phone`.
+            entry: As `Settings.stranger_entry`.
+        """
+        stranger = self.free - phone * self.begun - entry
+        if stranger >= self.best:
+            return ()
+        share = 1 / (1 + np.exp(stranger - self.whole))
+        return tuple(replace(word, probability=word.probability * share) for word in self.words)
+
+
 class Decoder:
     """Searches one grammar; holds no sound between calls.
 
@@ -134,6 +162,27 @@ class Decoder:
         entered = self._backward(steps, filler, trace, total)
         fits = self._fits(path, trace, steps)
         return tuple(self._describe(path, entered, steps, times, fits)), readings
+
+    def decode_calls(self, log_probabilities: npt.NDArray[np.float32]) -> Unrefused:
+        """Find the best reading without asking whether it is a call at all."""
+        steps, times = self._prepare(log_probabilities)
+        filler = self._filler(steps, self.settings.filler_phone)
+        trace, total = self._forward(steps, filler)
+        total = np.append(total, 0.0)
+        path, words = self._path(trace, total), []
+        if path:
+            entered = self._backward(steps, filler, trace, total)
+            fits = self._fits(path, trace, steps)
+            words = self._describe(path, entered, steps, times, fits)
+        scale = float(np.log(trace.scales).sum())
+        best, whole = max(total[1], total[3], total[4]), total[2:].sum()
+        return Unrefused(
+            words=tuple(words),
+            best=float(np.log(max(best, 1e-300))) + scale,
+            whole=float(np.log(max(whole, 1e-300))) + scale,
+            free=float(np.log(self._filler(steps, 0.0)).sum()),
+            begun=int(self._begins(steps).sum()),
+        )
 
     def _readings(
         self, trace: Trace, stranger: float, count: int, width: float
