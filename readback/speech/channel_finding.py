@@ -51,12 +51,11 @@ def find_channel(pcm: Pcm) -> str | None:
     Of 270 clips of recorded people as they are 170 were clean and 100 like none, noisy rooms and
     telephones; of 1,080 sent over the channels 1,054 were told right, none was taken for clean.
     """
-    if len(pcm) < _FFT + _HOP * (_LEAST_FRAMES - 1):
+    power = _power(pcm)
+    if power is None:
         return None
-    frames = np.lib.stride_tricks.sliding_window_view(pcm, _FFT)[::_HOP] / 32768.0
-    power = np.abs(np.fft.rfft(frames * np.hanning(_FFT), axis=1)) ** 2 + 1e-12
     middle = _band(power, _MIDDLE_HZ)
-    above_db = _loud(middle) - 10 * np.log10(np.percentile(middle, 10))
+    above_db = _above(middle)
     if _loud(middle) <= _SILENT_DB:
         return None
     if above_db < _NOISY_DB:
@@ -69,6 +68,37 @@ def find_channel(pcm: Pcm) -> str | None:
     if low > _PITCH_ABSENT_DB:
         return None
     return "interphone" if high > _ABSENT_DB else "radio"
+
+
+def above_noise_db(pcm: Pcm) -> float | None:
+    """Tell how far the loudest sounds of speech stand above the noise between them, dB.
+
+    Args:
+        pcm: As for `find_channel`.
+
+    Returns:
+        None where it is too short or too quiet to tell. Medians on the tuning voices: 51 clean;
+        over a radio at 20, 10, 5 and 0 dB 15.9, 6.9, 3.7 and 2.0; over an interphone 19.5, 10.1,
+        6.2 and 3.4. Less than what the noise was made with: it adds to the loudest sounds too.
+    """
+    power = _power(pcm)
+    if power is None:
+        return None
+    middle = _band(power, _MIDDLE_HZ)
+    return None if _loud(middle) <= _SILENT_DB else _above(middle)
+
+
+def _power(pcm: Pcm) -> np.ndarray | None:
+    """Power spectra, (frames, bands); None where there are too few."""
+    if len(pcm) < _FFT + _HOP * (_LEAST_FRAMES - 1):
+        return None
+    frames = np.lib.stride_tricks.sliding_window_view(pcm, _FFT)[::_HOP] / 32768.0
+    power: np.ndarray = np.abs(np.fft.rfft(frames * np.hanning(_FFT), axis=1)) ** 2 + 1e-12
+    return power
+
+
+def _above(middle: np.ndarray) -> float:
+    return float(_loud(middle) - 10 * np.log10(np.percentile(middle, 10)))
 
 
 def _band(power: np.ndarray, band_hz: tuple[float, float]) -> np.ndarray:

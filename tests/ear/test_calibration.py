@@ -21,6 +21,7 @@ from audio_demo_synth.ear.report import grammar_of, wilson, word_errors
 from readback.speech.ear.calibration import (
     Calibration,
     load_calibration,
+    noise_of,
     save_calibration,
 )
 from readback.speech.ear.decoder import Decoder, Heard, Settings
@@ -40,6 +41,24 @@ def test_more_probable_words_are_surer():
     assert sure == sorted(sure)
     assert sure[-1] > 0.98
     assert shipped.certainty(word(0.9999, fit=-3)) < shipped.certainty(word(0.9999))
+
+
+def test_noise_takes_certainty_away_and_makes_readings_more_alike():
+    calibration = Calibration(Settings(), posterior=0.6, noise=-0.7, posterior_noise=-0.2)
+
+    quiet, noisy = (calibration.certainty(word(0.99), noise) for noise in (0.0, 1.0))
+
+    # By hand: ln(0.99 / 0.01) = 4.595; 0.6 of it are 2.757, 0.4 of it less 0.7 are 1.138.
+    assert (quiet, noisy) == (pytest.approx(0.940, abs=1e-3), pytest.approx(0.757, abs=1e-3))
+    assert calibration.sharpness(0.5) == pytest.approx(0.5)
+    assert Calibration(Settings(), posterior=0.1, posterior_noise=-1).sharpness(1.0) > 0
+
+
+@pytest.mark.parametrize(
+    ("above_db", "noise"), [(None, 0), (51, 0), (10, 0), (6, 0.5), (2, 1), (0, 1)]
+)
+def test_noise_counts_from_where_it_hurts_to_where_speech_is_drowned(above_db, noise):
+    assert noise_of(above_db) == noise
 
 
 def test_words_that_fit_badly_refuse_the_transmission():

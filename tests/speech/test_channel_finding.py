@@ -7,7 +7,7 @@ import pytest
 import soundfile
 
 from readback.speech.channel import clean, interphone, vhf_radio
-from readback.speech.channel_finding import find_channel
+from readback.speech.channel_finding import above_noise_db, find_channel
 
 SPEECH = sorted((Path(__file__).parent.parent / "ear" / "data").glob("[bch]*.flac"))
 LEVELS_DB = [30.0, 20.0, 10.0]
@@ -45,6 +45,22 @@ def test_radio_in_which_speech_drowns_is_noisy(path):
     keyed = pcm(vhf_radio(samples(path), 0.0, seed=1))[:-4800]  # without tail and closed squelch
 
     assert find_channel(keyed) == "noisy"
+
+
+@pytest.mark.parametrize("path", SPEECH, ids=lambda path: path.stem)
+@pytest.mark.parametrize("line", [vhf_radio, interphone])
+def test_speech_stands_less_above_more_noise(line, path):
+    heard = [pcm(line(samples(path), level_db, seed=1))[:-4800] for level_db in (20.0, 10.0, 0.0)]
+
+    above = [above_noise_db(one) for one in heard]
+
+    assert above == sorted(above, reverse=True)
+    assert above[0] > above[1] + 3 > above[2] + 6
+
+
+def test_nothing_is_said_of_noise_where_nothing_is_heard():
+    assert above_noise_db(np.zeros(16_000, np.int16)) is None
+    assert above_noise_db(np.zeros(100, np.int16)) is None
 
 
 def test_whole_band_in_noise_is_no_clean_line():

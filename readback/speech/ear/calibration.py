@@ -12,6 +12,12 @@ from readback.speech.ear.decoder import Heard, Settings
 FIT_SHARE = 0.3
 """With certainties alone, 7 of 360 sentences more are refused where as many outsiders pass."""
 
+QUIET_DB, DROWNED_DB = 10.0, 2.0
+"""Speech that stands so far above the noise is not hurt by it, and drowned: the medians of the
+tuning voices over an interphone at 10 dB and over a radio at 0 dB."""
+LEAST_SHARPNESS = 0.1
+"""Noise beyond what was fitted never makes all readings alike."""
+
 
 @dataclass(frozen=True)
 class Calibration:
@@ -22,25 +28,52 @@ class Calibration:
     """Log-odds that a word is right: this, and each feature of `features` times its weight."""
     posterior: float = 1.0
     fit: float = 0.0
+    noise: float = 0.0
+    """Log-odds where noise is 1, see `noise_of`: this, and the posterior's weight changed by
+    ``posterior_noise``. The network is surer in noise than it should be."""
+    posterior_noise: float = 0.0
     least_worth: float = -100.0
     """A transmission that is `worth` less than this has no words."""
 
-    def certainty(self, heard: Heard) -> float:
-        """Probability that a word was heard right; 0 for a name that is not listened for."""
+    def certainty(self, heard: Heard, noise: float = 0.0) -> float:
+        """Probability that a word was heard right; 0 for a name that is not listened for.
+
+        Args:
+            heard: The word.
+            noise: Of the transmission, as `noise_of` gives it.
+        """
         if heard.word == OTHER_NAME:
             return 0.0
         posterior, fit = features(heard)
-        odds = self.bias + self.posterior * posterior + self.fit * fit
+        odds = self.bias + self.noise * noise + self.sharpness(noise) * posterior + self.fit * fit
         return 1 / (1 + math.exp(-max(-50.0, min(50.0, odds))))
 
+    def sharpness(self, noise: float = 0.0) -> float:
+        """What log-probabilities of readings are multiplied by before they are compared."""
+        return max(self.posterior + self.posterior_noise * noise, LEAST_SHARPNESS)
+
     def worth(self, words: Sequence[Heard]) -> float:
-        """How much speaks for words being a call: mean certainty, and mean fit at `FIT_SHARE`."""
+        """How much speaks for words being a call: mean certainty, and mean fit at `FIT_SHARE`.
+
+        The noise is left out: in it calls need not be refused for what it does to the certainty.
+        """
         fits = sum(features(heard)[1] for heard in words)
         return (sum(map(self.certainty, words)) + FIT_SHARE * fits) / len(words)
 
     def accept(self, words: Sequence[Heard]) -> tuple[Heard, ...]:
         """Give the words back, or none if they are more like talk that is no call."""
         return tuple(words) if words and self.worth(words) >= self.least_worth else ()
+
+
+def noise_of(above_db: float | None) -> float:
+    """Tell from 0 to 1 how much speech drowns in noise.
+
+    Args:
+        above_db: How far it stands above the noise, as `above_noise_db` gives it; None: 0.
+    """
+    if above_db is None:
+        return 0.0
+    return min(max((QUIET_DB - above_db) / (QUIET_DB - DROWNED_DB), 0.0), 1.0)
 
 
 def features(heard: Heard) -> tuple[float, float]:

@@ -9,7 +9,8 @@ import numpy.typing as npt
 
 from readback.errors import RecogniserError
 from readback.search import Arc, SearchGrammar
-from readback.speech.ear.calibration import Calibration, load_calibration
+from readback.speech.channel_finding import above_noise_db
+from readback.speech.ear.calibration import Calibration, load_calibration, noise_of
 from readback.speech.ear.decoder import Decoder, Heard
 from readback.speech.ear.graph import compile_graph
 from readback.speech.ear.network import MODEL, Network
@@ -63,9 +64,10 @@ class EarRecogniser:
             words = self.calibration.accept(heard)
             if not words:
                 return Transmission()
+            noise = noise_in(pcm)
             return Transmission(
-                words=tuple(map(self._word, words)),
-                alternatives=share_probability(readings, self.calibration.posterior),
+                words=tuple(self._word(word, noise) for word in words),
+                alternatives=share_probability(readings, self.calibration.sharpness(noise)),
             )
 
     def hear(self, pcm: bytes) -> tuple[Heard, ...]:
@@ -150,13 +152,18 @@ class EarRecogniser:
         """See `Recogniser.close`."""
         self._network = None
 
-    def _word(self, heard: Heard) -> Word:
+    def _word(self, heard: Heard, noise: float) -> Word:
         return Word(
             word=heard.word,
             start=max(0.0, round(heard.start * FRAME_S - LEAD_S, 3)),
             end=max(0.0, round(heard.end * FRAME_S - LEAD_S, 3)),
-            certainty=round(self.calibration.certainty(heard), 3),
+            certainty=round(self.calibration.certainty(heard, noise), 3),
         )
+
+
+def noise_in(pcm: bytes) -> float:
+    """Tell from 0 to 1 how much the speech of a transmission drowns in noise."""
+    return noise_of(above_noise_db(np.frombuffer(pcm[: len(pcm) // 2 * 2], "<i2")))
 
 
 def hear_long(network: Network, sound: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
