@@ -55,7 +55,7 @@ def test_noise_takes_certainty_away_and_makes_readings_more_alike():
 
 
 @pytest.mark.parametrize(
-    ("above_db", "noise"), [(None, 0), (51, 0), (10, 0), (6, 0.5), (2, 1), (0, 1)]
+    ("above_db", "noise"), [(None, 0), (59, 0), (14, 0), (10, 0.5), (6, 1), (0, 1)]
 )
 def test_noise_counts_from_where_it_hurts_to_where_speech_is_drowned(above_db, noise):
     assert noise_of(above_db) == noise

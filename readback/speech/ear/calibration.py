@@ -12,9 +12,9 @@ from readback.speech.ear.decoder import Heard, Settings
 FIT_SHARE = 0.3
 """With certainties alone, 7 of 360 sentences more are refused where as many outsiders pass."""
 
-QUIET_DB, DROWNED_DB = 10.0, 2.0
-"""Speech that stands so far above the noise is not hurt by it, and drowned: the medians of the
-tuning voices over an interphone at 10 dB and over a radio at 0 dB."""
+QUIET_DB, DROWNED_DB = 14.0, 6.0
+"""Speech that stands so far above the noise is not hurt by it, and drowned: medians of the tuning
+voices over radio and interphone at 10 dB, and about those at 0 dB."""
 LEAST_SHARPNESS = 0.1
 """Noise beyond what was fitted never makes all readings alike."""
 
