@@ -2,8 +2,9 @@
 
 Run: ``pytest tests/benchmarks/bench_certainty.py --benchmark-enable -s``. On one core, in processor
 time, so that a busy machine changes it less. The ear's certainty is the sum over all paths, which
-runs along with the search (counted as half of it), the pass backward, the readings, and how well
-each fits; then every reading is judged, where without certainty the best alone would be.
+runs along with the search (counted as half of it), the pass backward, the readings, how well
+each fits, and how noisy it is; then every reading is judged, where without certainty the best alone
+would be.
 PocketSphinx's is read off a score that the decoder has anyway.
 """
 
@@ -17,6 +18,7 @@ import numpy as np
 from readback.judging.check import check
 from readback.search import SearchGrammar
 from readback.speech.ear import EarRecogniser
+from readback.speech.ear.recogniser import noise_in
 from readback.speech.pocketsphinx_engine import PocketSphinxRecogniser
 
 INSTRUCTION = "larkspur four two one, hold short of runway two seven left"
@@ -54,7 +56,12 @@ def test_certainty_of_the_ear(search: SearchGrammar, clips: list[bytes]) -> None
         began = time.process_time()
         heard = [ear.recognise(clip) for clip in clips]
         whole = time.process_time() - began
-        certainty = sum(spent[name] for name in CERTAINTY) + spent["_forward"] / 2
+        began = time.process_time()
+        for clip in clips:
+            noise_in(clip)
+        noise = time.process_time() - began
+        decoder = sum(spent[name] for name in CERTAINTY) + spent["_forward"] / 2
+        certainty = decoder + noise
         began = time.process_time()
         for one in heard:
             check(INSTRUCTION, one, least_certainty=0.9)
@@ -62,7 +69,7 @@ def test_certainty_of_the_ear(search: SearchGrammar, clips: list[bytes]) -> None
         for one in heard:
             check(INSTRUCTION, one.model_copy(update={"alternatives": ()}))
         certainty += (judged - began) - (time.process_time() - judged)
-        rounds.append((whole - sum(spent[n] for n in CERTAINTY) - spent["_forward"] / 2, certainty))
+        rounds.append((whole - decoder - noise, certainty))
 
     decoding, certainty = np.median(np.array(rounds), axis=0)
     print(
