@@ -8,9 +8,11 @@ name and half of the names that are said and that no grammar lists. Fitted are
 
 - the prices of the search (`GRID`, one after the other, on every second clip; `STRANGER_PHONE` and
   `STRANGER_ENTRY` with each of them),
-- how sure a word is (logistic, on people and readbacks),
+- how sure a word is (logistic, on people and readbacks), and how much less in noise,
+- how sure a reading as a whole is, in quiet (`sharpness`, on readbacks),
 - the worth under which a transmission is refused.
 
+Readbacks at 5 and 0 dB are there for the noise; the prices are chosen without them.
 At most 1 % of the sounds that are no call may pass. Of the prices under which the most
 transmissions of people are then heard right, give or take 0.2 %, those win that have the most
 readbacks heard right, less the transmissions of either that are passed with a wrong word; what was
@@ -30,6 +32,7 @@ import numpy.typing as npt
 
 from audio_demo_synth.ear.kept import Kept, load_kept
 from audio_demo_synth.ear.report import grammar_of, norm
+from audio_demo_synth.ear.sharpness import fit_sharpness, make_cases
 from readback.phraseology.grammar import load_grammar
 from readback.phraseology.pronouncing import pronounce
 from readback.search import OTHER_NAME
@@ -43,6 +46,7 @@ from readback.speech.ear.calibration import (
 from readback.speech.ear.decoder import Decoder, Settings, Unrefused
 from readback.speech.ear.graph import PhoneGraph, compile_graph
 from readback.speech.ear.network import MODEL
+from readback.speech.ear.recogniser import MOST_READINGS
 
 Reals = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
@@ -51,6 +55,8 @@ OUTSIDERS_PASSED = 0.01
 """Share of transmissions that are no call which may come back as one."""
 ALIKE = 0.002
 """Prices under which no larger share more is heard right are as good."""
+MOST_NOISE = 0.5
+"""Readbacks with more of it choose no prices."""
 GRID: Mapping[str, Sequence[float]] = {
     "filler_entry": (12.0, 15.0, 18.0),
     "filler_phone": (1.0, 1.5, 2.0),
@@ -91,6 +97,20 @@ class Listener:
             found.append(decoder.decode_calls(clip.phones) if len(clip.phones) else silent)
         return Table(clips, [self._meant(clip) for clip in clips], found, settings)
 
+    def fit_sharpness(self, clips: Sequence[Kept], calibration: Calibration) -> Calibration:
+        """Search the readbacks once more for all their readings, and fit how sure one is."""
+        decoder = Decoder(self._graphs["sentence"], calibration.settings)
+        heard = (
+            (
+                " ".join(self._meant(clip)),
+                clip.noise,
+                *decoder.decode_all(clip.phones, MOST_READINGS),
+            )
+            for clip in clips
+            if clip.kind == "sentence" and len(clip.phones)
+        )
+        return fit_sharpness(list(make_cases(heard, calibration)), calibration)
+
     def _meant(self, clip: Kept) -> list[str]:
         """The words that should come back."""
         return norm(" ".join(OTHER_NAME if w in self._unheard else w for w in clip.text.split()))
@@ -116,6 +136,7 @@ class Table:
         self.settings = settings
         self.outside = np.array([clip.kind == "outside" for clip in clips])
         self.people = np.array([clip.kind not in WHOLE for clip in clips])
+        self.noise = np.array([clip.noise for clip in clips])
         self.best = np.array([one.best for one in found])
         self.whole = np.array([one.whole for one in found])
         self.free = np.array([one.free for one in found])
@@ -166,21 +187,31 @@ def weigh(table: Table, phone: float, entry: float) -> Outcome:
     called = (stranger < table.best) & (table.counts > 0)
     share = 1 / (1 + np.exp(np.clip(stranger - table.whole, -700, 700)))
     posterior = np.clip(table.probability * share[table.clip], 1e-6, 1 - 1e-6)
-    rows = np.column_stack(
-        [np.ones(len(posterior)), np.log(posterior / (1 - posterior)), table.fit]
-    )
+    odds, noise = np.log(posterior / (1 - posterior)), table.noise[table.clip]
+    quiet = np.column_stack([np.ones(len(odds)), odds, table.fit])
+    rows = np.column_stack([quiet, noise, noise * odds])
     fitted = (called & ~table.outside)[table.clip] & ~table.name
     weights = fit_odds(rows[fitted], table.right[fitted].astype(float))
-    certainty = np.where(table.name, 0.0, 1 / (1 + np.exp(-np.clip(rows @ weights, -50, 50))))
-    each = np.bincount(table.clip, certainty + FIT_SHARE * table.fit, len(table.counts))
+    certainty = certainties(rows, weights)
+    # See `Calibration.worth`: noise refuses no call.
+    heard = np.where(table.name, 0.0, certainties(quiet, weights[:3]))
+    each = np.bincount(table.clip, heard + FIT_SHARE * table.fit, len(table.counts))
     worth = np.where(called, each / np.maximum(table.counts, 1), -np.inf)
     least = refuse_below(worth[table.outside])
     passed = worth >= least
     right = passed & table.exact & ~table.outside
-    bias, slope, fit = map(float, weights)
+    bias, slope, fit, noise_bias, noise_slope = map(float, weights)
     settings = replace(table.settings, stranger_phone=phone, stranger_entry=entry)
     return Outcome(
-        calibration=Calibration(settings, bias, slope, fit, least),
+        calibration=Calibration(
+            settings,
+            bias=bias,
+            posterior=slope,
+            fit=fit,
+            noise=noise_bias,
+            posterior_noise=noise_slope,
+            least_worth=least,
+        ),
         people=int((right & table.people).sum()),
         readbacks=int((right & ~table.people).sum()),
         wrong=int((passed & ~table.exact & ~table.outside).sum()),
@@ -211,6 +242,11 @@ def fit_odds(rows: Reals, right: Reals) -> Reals:
         if np.abs(change).max() < 1e-6:
             break
     return weights
+
+
+def certainties(rows: Reals, weights: Reals) -> Reals:
+    """(words) The probability that each word is right."""
+    return np.asarray(1 / (1 + np.exp(-np.clip(rows @ weights, -50, 50))))
 
 
 def expected_calibration_error(certainties: Reals, right: Reals, bins: int = 10) -> float:
@@ -312,13 +348,17 @@ def main() -> None:
         parser.error("give clips of calls and clips that are no call, see report --phones")
     path = options.model.with_suffix(".json")
     listener = Listener(clips)
-    settings = fit_prices(listener, clips[:: options.every], load_calibration(path).settings)
+    clear = [clip for clip in clips if clip.kind != "sentence" or clip.noise < MOST_NOISE]
+    settings = fit_prices(listener, clear[:: options.every], load_calibration(path).settings)
     table = listener.hear(clips, settings)
     found = weigh(table, settings.stranger_phone, settings.stranger_entry)
     tell("all clips", found)
-    fitted = found.calibration
+    fitted = listener.fit_sharpness(clips, found.calibration)
     print(f"{found.words} words, {found.mistaken} wrong, calibration error {found.error:.4f}")
-    print(f"bias {fitted.bias:.3f}, posterior {fitted.posterior:.3f}, fit {fitted.fit:.3f}")
+    print(
+        f"bias {fitted.bias:.3f}, posterior {fitted.posterior:.3f}, fit {fitted.fit:.3f}; in noise"
+        f" {fitted.noise:+.3f}, {fitted.posterior_noise:+.3f}; readings {fitted.sharp}"
+    )
     card = json.loads(path.read_text("utf-8")) if path.is_file() else {}
     card.pop("calibration", None)
     card["fitted_on"] = {

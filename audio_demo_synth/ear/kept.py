@@ -20,13 +20,17 @@ class Kept:
     text: str
     phones: npt.NDArray[np.float32]
     """Log-probabilities, (steps, phones); no steps for silence."""
+    noise: float = 0.0
+    """How much its speech drowns, see `readback.speech.ear.calibration.noise_of`."""
 
 
 def save_kept(path: Path, clips: Iterable[Kept]) -> None:
     """Write clips to an ``.npz`` file, 4 kB for each second of sound."""
     clips = list(clips)
     starts = np.cumsum([0] + [len(clip.phones) for clip in clips])
-    meta = json.dumps([[clip.kind, clip.level, clip.voice, clip.text] for clip in clips])
+    meta = json.dumps(
+        [[clip.kind, clip.level, clip.voice, clip.text, clip.noise] for clip in clips]
+    )
     phones = [clip.phones for clip in clips if len(clip.phones)]
     with path.open("wb") as file:
         np.savez(file, phones=np.concatenate(phones).astype(np.float16), starts=starts, meta=meta)
@@ -38,4 +42,7 @@ def load_kept(path: Path) -> list[Kept]:
         phones, starts = stored["phones"].astype(np.float32), stored["starts"]
         meta = json.loads(str(stored["meta"]))
     spans = zip(starts[:-1], starts[1:], meta, strict=True)
-    return [Kept(*facts, phones=phones[first:last]) for first, last, facts in spans]
+    return [
+        Kept(*facts, phones=phones[first:last], noise=noise)
+        for first, last, (*facts, noise) in spans
+    ]

@@ -39,6 +39,8 @@ from readback.phraseology.lexicon import load_lexicons
 from readback.search import Arc, SearchGrammar
 from readback.speech.channel import clean, interphone, vhf_radio
 from readback.speech.ear.graph import SAME_VALUE
+from readback.speech.ear.recogniser import noise_in
+from readback.speech.segments import Segmenter
 
 COMMANDS = ["up", "down", "left", "right", "go"]
 DIGIT_WORDS = DIGITS[:10]
@@ -197,8 +199,16 @@ def keep_phones(tasks: Sequence[Task], levels: Sequence[str], model: Path | None
     ear = make_engine("ear", word_grammar(DIGIT_WORDS, 1), model)
     for level in levels:
         for number, task in enumerate(tasks):
-            phones = ear.phones(spoil(task.samples, level, seed=number))
-            yield Kept(task.kind, level, task.voice, task.text, phones)
+            pcm = spoil(task.samples, level, seed=number)
+            noise = noise_in(speech_in(pcm))
+            yield Kept(task.kind, level, task.voice, task.text, ear.phones(pcm), noise)
+
+
+def speech_in(pcm: bytes) -> bytes:
+    """Cut away what is before and after speech, as it is where noise is measured in use."""
+    segmenter = Segmenter()
+    found = [*segmenter.feed(np.frombuffer(pcm, "<i2")), *segmenter.finish()]
+    return b"".join(segment.pcm.tobytes() for segment in found) or pcm
 
 
 def spoil(samples: npt.NDArray[np.int16], level: str, seed: int) -> bytes:

@@ -1,11 +1,12 @@
 """How sure a word is, and the fit of it."""
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from audio_demo_synth.ear import calibrate
+from audio_demo_synth.ear import calibrate, sharpness
 from audio_demo_synth.ear.calibrate import (
     Listener,
     Outcome,
@@ -18,6 +19,7 @@ from audio_demo_synth.ear.calibrate import (
 )
 from audio_demo_synth.ear.kept import Kept, load_kept, save_kept
 from audio_demo_synth.ear.report import grammar_of, wilson, word_errors
+from audio_demo_synth.ear.sharpness import fit_sharpness, make_cases
 from readback.speech.ear.calibration import (
     Calibration,
     load_calibration,
@@ -28,6 +30,7 @@ from readback.speech.ear.decoder import Decoder, Heard, Settings
 from readback.speech.ear.graph import compile_graph
 from readback.speech.ear.network import MODEL
 from readback.speech.ear.phones import PHONES
+from readback.speech.ear.readings import Reading
 
 
 def word(probability, fit=0.0, phones=3):
@@ -54,6 +57,14 @@ def test_noise_takes_certainty_away_and_makes_readings_more_alike():
     assert Calibration(Settings(), posterior=0.1, posterior_noise=-1).sharpness(1.0) > 0
 
 
+def test_readings_are_surer_than_words_in_quiet_alone():
+    calibration = Calibration(Settings(), posterior=0.6, posterior_noise=-0.2, sharp=0.8)
+
+    assert [calibration.sharpness(noise) for noise in (0, 0.5, 1)] == pytest.approx(
+        [0.8, 0.65, 0.4]
+    )
+
+
 @pytest.mark.parametrize(
     ("above_db", "noise"), [(None, 0), (59, 0), (14, 0), (10, 0.5), (6, 1), (0, 1)]
 )
@@ -71,7 +82,16 @@ def test_words_that_fit_badly_refuse_the_transmission():
 
 
 def test_numbers_come_back_as_they_were_saved(tmp_path):
-    calibration = Calibration(Settings(beam=1e-4), 0.5, 0.7, 0.2, 0.4)
+    calibration = Calibration(
+        Settings(beam=1e-4),
+        bias=0.5,
+        posterior=0.7,
+        fit=0.2,
+        noise=-0.6,
+        posterior_noise=-0.1,
+        sharp=0.8,
+        least_worth=0.4,
+    )
     save_calibration(tmp_path / "ear.json", calibration, {"steps": 7})
 
     assert load_calibration(tmp_path / "ear.json") == calibration
@@ -134,24 +154,23 @@ def test_people_come_first_then_readbacks_then_what_was_set(before, others, best
 
 
 def test_phones_come_back_as_they_were_kept(tmp_path):
-    clips = [made("three"), Kept("outside", "10", "noise", "", np.zeros((0, 40), np.float32))]
+    clips = [
+        made("three", noise=0.25),
+        Kept("outside", "10", "noise", "", np.zeros((0, 40), np.float32)),
+    ]
 
     save_kept(tmp_path / "kept.npz", clips)
 
     for kept, clip in zip(load_kept(tmp_path / "kept.npz"), clips, strict=True):
-        assert (kept.kind, kept.level, kept.voice, kept.text) == (
-            clip.kind,
-            clip.level,
-            clip.voice,
-            clip.text,
-        )
+        facts = ("kind", "level", "voice", "text", "noise")
+        assert [getattr(kept, name) for name in facts] == [getattr(clip, name) for name in facts]
         assert kept.phones == pytest.approx(clip.phones, rel=1e-3)
 
 
 SOUNDS = {"one": "W AH N", "two": "T UW", "three": "TH R IY", "six": "S IH K S", "": "M ER ZH"}
 
 
-def made(text, kind="digit", seed=0, sure=0.9):
+def made(text, kind="digit", seed=0, sure=0.9, noise=0.0):
     """A clip in which these phones follow each other, a blank after each, the network unsure."""
     rng = np.random.default_rng(seed)
     phones = [p for word in text.split(" ") for p in SOUNDS[word].split()]
@@ -161,7 +180,7 @@ def made(text, kind="digit", seed=0, sure=0.9):
         rows[4 * number, [0, PHONES.index(phone)]] = 0, 1
     rows = sure * rows + (1 - sure) * rng.dirichlet(np.full(len(PHONES), 0.3), len(rows)) + 1e-5
     rows /= rows.sum(axis=1, keepdims=True)
-    return Kept(kind, "clean", "made", text, np.log(rows).astype(np.float32))
+    return Kept(kind, "clean", "made", text, np.log(rows).astype(np.float32), noise)
 
 
 CLIPS = [
@@ -169,6 +188,63 @@ CLIPS = [
     *(made("one two three", "sentence", seed) for seed in range(2)),
     *(made("", "outside", seed, sure=0.7) for seed in range(10)),
 ]
+
+
+def test_words_that_are_wrong_in_noise_alone_are_less_certain_there():
+    rng = np.random.default_rng(5)
+    wrong = {"one": "two", "two": "three", "three": "six", "six": "one"}
+    clips = []
+    for seed in range(60):
+        for text, other in wrong.items():
+            noise = float(seed % 2)
+            clip = made(text, "digit", seed, sure=0.8, noise=noise)
+            misheard = noise and rng.random() < 0.4
+            clips.append(replace(clip, text=other) if misheard else clip)
+    clips += [made("", "outside", seed, sure=0.7) for seed in range(10)]
+
+    table = Listener(clips).hear(clips, Settings())
+
+    fitted = weigh(table, 1.5, 9.0).calibration
+
+    said = table.right & ~table.outside[table.clip]
+    for noise, most_wrong in ((0.0, 0.05), (1.0, 0.5)):
+        own = (table.noise[table.clip] == noise) & ~table.outside[table.clip]
+        numbers = zip(table.probability[own], table.fit[own], strict=True)
+        certainty = np.mean([fitted.certainty(word(p, fit), noise) for p, fit in numbers])
+        assert certainty == pytest.approx(said[own].mean(), abs=0.03)
+        assert 1 - said[own].mean() < most_wrong
+    assert fitted.certainty(word(0.999), 1.0) < fitted.certainty(word(0.999)) - 0.05
+
+
+def readings_of(*pairs):
+    """Readings with distances from the best, each of other sounds."""
+    return [
+        Reading(tuple(text.split()), (), -nats, bytes([number]))
+        for number, (text, nats) in enumerate(pairs)
+    ]
+
+
+def test_readings_are_as_sure_as_they_were_right():
+    right, wrong = "hold short of runway two seven", "hold short of runway two six"
+    read = readings_of((right, 0.0), (wrong, 2.0))
+    best = [word(0.99)]
+    # At a sharpness of 0.7 the second has 1 / (1 + exp(1.4)) = 0.198.
+    heard = [(right, 0.0, best, read)] * 802 + [(wrong, 0.0, best, read)] * 198
+    calibration = Calibration(Settings(), posterior=0.4)
+
+    cases = list(make_cases([*heard, ("taxi to stand five", 0.0, best, read)], calibration))
+
+    assert len(cases) == 1000
+    assert fit_sharpness(cases, calibration).sharp == pytest.approx(0.7)
+
+
+def test_readings_that_mean_the_same_are_right_alike():
+    read = readings_of(("hold short of the runway two seven", 0.0), ("cross runway two seven", 1.0))
+    said = "hold short runway two seven"
+
+    (case,) = make_cases([(said, 0.5, [word(0.9)], read)], Calibration(Settings()))
+
+    assert (case.right.tolist(), case.noise) == ([True, False], 0.5)
 
 
 @pytest.mark.parametrize(("phone", "entry"), [(1.5, 9.0), (0.5, 2.0), (0.0, 0.0)])
@@ -202,6 +278,7 @@ def test_one_command_fits_prices_certainty_and_refusal(tmp_path, monkeypatch, ca
     assert card["steps"] == 7
     assert card["fitted_on"]["people_right"] >= 30
     assert card["fitted_on"]["outside_passed"] == 0
+    assert fitted.sharp in sharpness.GRID
     assert "all clips: strangers" in capsys.readouterr().out
 
 

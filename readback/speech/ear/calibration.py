@@ -16,7 +16,7 @@ QUIET_DB, DROWNED_DB = 14.0, 6.0
 """Speech that stands so far above the noise is not hurt by it, and drowned: medians of the tuning
 voices over radio and interphone at 10 dB, and about those at 0 dB."""
 LEAST_SHARPNESS = 0.1
-"""Noise beyond what was fitted never makes all readings alike."""
+"""Noise never makes all readings alike."""
 
 
 @dataclass(frozen=True)
@@ -32,6 +32,8 @@ class Calibration:
     """Log-odds where noise is 1, see `noise_of`: this, and the posterior's weight changed by
     ``posterior_noise``. The network is surer in noise than it should be."""
     posterior_noise: float = 0.0
+    sharp: float | None = None
+    """`sharpness` without noise; None: the posterior's weight."""
     least_worth: float = -100.0
     """A transmission that is `worth` less than this has no words."""
 
@@ -45,12 +47,21 @@ class Calibration:
         if heard.word == OTHER_NAME:
             return 0.0
         posterior, fit = features(heard)
-        odds = self.bias + self.noise * noise + self.sharpness(noise) * posterior + self.fit * fit
+        odds = self.bias + self.noise * noise + self._weight(noise) * posterior + self.fit * fit
         return 1 / (1 + math.exp(-max(-50.0, min(50.0, odds))))
 
     def sharpness(self, noise: float = 0.0) -> float:
-        """What log-probabilities of readings are multiplied by before they are compared."""
-        return max(self.posterior + self.posterior_noise * noise, LEAST_SHARPNESS)
+        """What log-probabilities of readings are multiplied by before they are compared.
+
+        In quiet a reading as a whole is surer than its words one by one; where speech drowns it is
+        no surer.
+        """
+        words = max(self._weight(noise), LEAST_SHARPNESS)
+        quiet = words if self.sharp is None else self.sharp
+        return quiet + (words - quiet) * noise
+
+    def _weight(self, noise: float) -> float:
+        return self.posterior + self.posterior_noise * noise
 
     def worth(self, words: Sequence[Heard]) -> float:
         """How much speaks for words being a call: mean certainty, and mean fit at `FIT_SHARE`.
