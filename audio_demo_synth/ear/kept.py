@@ -1,6 +1,7 @@
 """What the network named in clips, kept: the search around it is fitted to it again and again."""
 
 import json
+import sys
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -41,6 +42,8 @@ def load_kept(path: Path) -> list[Kept]:
     with np.load(path) as stored:
         phones, starts = stored["phones"].astype(np.float32), stored["starts"]
         meta = json.loads(str(stored["meta"]))
+    if any(len(facts) != 5 for facts in meta):
+        sys.exit(f"{path}: was kept without the clips' noise. Make it again: report --phones.")
     spans = zip(starts[:-1], starts[1:], meta, strict=True)
     return [
         Kept(*facts, phones=phones[first:last], noise=noise)

@@ -167,6 +167,15 @@ def test_phones_come_back_as_they_were_kept(tmp_path):
         assert kept.phones == pytest.approx(clip.phones, rel=1e-3)
 
 
+def test_clips_that_were_kept_without_their_noise_are_refused(tmp_path):
+    meta = json.dumps([["digit", "clean", "made", "one"]])
+    phones = np.zeros((3, 40), np.float16)
+    np.savez(tmp_path / "kept.npz", phones=phones, starts=[0, 3], meta=meta)
+
+    with pytest.raises(SystemExit, match=r"kept.npz: was kept without .* Make it again"):
+        load_kept(tmp_path / "kept.npz")
+
+
 SOUNDS = {"one": "W AH N", "two": "T UW", "three": "TH R IY", "six": "S IH K S", "": "M ER ZH"}
 
 
