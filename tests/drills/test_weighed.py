@@ -1,10 +1,17 @@
 """What is heard in a drill, weighed over all its readings as a check of the same sound is."""
 
+from pathlib import Path
+
+import numpy as np
 import pytest
+import soundfile
 
 from readback.drills.practice import MOST_TRIES, Practice
 from readback.judging.check import check
 from readback.judging.model import Outcome, Status
+from readback.phraseology.grammar import load_grammar
+from readback.speech.channel import vhf_radio
+from readback.speech.ear import EarRecogniser
 from readback.transmission import Alternative, Transmission, Word
 
 from .planting import plan_of
@@ -14,6 +21,8 @@ RIGHT = "holding short of runway two seven left larkspur four two one"
 WRONG = RIGHT.replace("left", "right")
 SHORT = "larkspur four two one"
 LEAST = 0.8
+RECORDED = Path(__file__).parents[2] / "audio_demo_synth/recordings/gc01_hold_short.flac"
+"""Of the words of `RIGHT`."""
 
 
 def heard(*readings, certainty=1.0, channel=None):
@@ -54,6 +63,27 @@ def test_step_and_check_of_the_same_sound_agree(answered, readings, kind, outcom
 
     assert (event.kind, event.verdict.verdict) == (kind, outcome)
     assert check(INSTRUCTION, said, least_certainty=LEAST).verdict is outcome
+
+
+@pytest.fixture(scope="module")
+def ear():
+    return EarRecogniser(load_grammar().search())
+
+
+@pytest.mark.parametrize("side", ["left", "right"])
+@pytest.mark.parametrize("level_db", [20.0, 0.0, -3.0, -6.0, -9.0])
+def test_step_and_check_of_the_same_recording_agree(answered, ear, level_db, side):
+    samples, _ = soundfile.read(RECORDED, dtype="float32")
+    sent = vhf_radio(samples, level_db, seed=1)
+    said = ear.recognise((np.clip(sent, -1, 1) * 32767).astype("<i2").tobytes())
+    instruction = INSTRUCTION.replace("left", side)
+
+    event = answered(said, instruction=instruction)
+
+    checked = check(instruction, said, least_certainty=LEAST)
+    assert event.verdict.verdict is checked.verdict
+    assert event.verdict.mistakes == checked.mistakes
+    assert said.words or checked.verdict is Outcome.SAY_AGAIN
 
 
 def test_say_again_names_what_was_unclear(answered):
