@@ -143,14 +143,11 @@ class DrillRun:
         before = len(self.events)
         known = self.due if due == FIND or due is None else self.plan.dues[due]
         heard = self._ear.hear(station, transmission, known)
-        number = due
-        if due == FIND:
-            number = self._find(heard)
-            if number is not None and self._skips_in_doubt(number, heard):
-                message = "It was not heard with certainty what this is for."
-                self._tell("say again", message, None, heard, at_s)
-                return tuple(self.events[before:])
-        if number is None:
+        number = self._find(heard) if due == FIND else due
+        if due == FIND and number is not None and self._skips_in_doubt(number, heard):
+            message = "It was not heard with certainty what this is for."
+            self._tell("say again", message, None, heard, at_s)
+        elif number is None:
             self._take_extra(heard, at_s)
             self._judge_ramp(heard, None, at_s)
         elif self._states[number] == "said":

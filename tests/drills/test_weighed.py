@@ -157,6 +157,19 @@ def test_what_may_be_due_now_skips_nothing(run_of):
     assert [e.kind for e in run.hear("controller", heard((later, 1.0)))][:1] == ["missing"]
 
 
+def test_time_counts_from_what_was_not_understood(run_of):
+    run = run_of(least_certainty=LEAST)
+    now = "larkspur four two one hold short of runway two seven left"
+    unclear = heard(("larkspur four two one cross runway two seven left", 0.6), (now, 0.4))
+    run.hear("controller", "hello", 0.0)
+
+    run.hear("controller", unclear, 15.0)
+    events = run.hear("controller", heard((now, 1.0)), 25.0)
+
+    # Within 20 s is due: 10 s after what was unclear, 25 s after what came before.
+    assert [event.kind for event in events] == ["came"]
+
+
 def test_a_call_of_one_reading_among_others_breaks_no_interlock(run_of):
     from readback.drills.engine import DrillRun
 
