@@ -37,13 +37,38 @@ class Exported(nn.Module):
 
 
 def load_average(paths: Sequence[Path]) -> EarNetwork:
-    """Load runs that started from the same weights, as their mean."""
-    states = [torch.load(path, map_location="cpu") for path in paths]
+    """Load runs that started from the same weights, exported ones too, as their mean."""
+    states = [
+        read_exported(path) if path.suffix == ".onnx" else torch.load(path, map_location="cpu")
+        for path in paths
+    ]
     mean = {name: sum(state[name].float() for state in states) / len(states) for name in states[0]}
     layers = len({name.split(".")[1] for name in mean if name.startswith("layers")})
     network = EarNetwork(mean["ln.weight"].shape[0], layers)
     network.load_state_dict(mean)
     return network.eval()
+
+
+def read_exported(path: Path) -> dict[str, Tensor]:
+    """Read the weights of an exported model, as exact as int8 keeps them."""
+    import onnx
+    from onnx import numpy_helper
+
+    graph = onnx.load(path).graph
+    stored = {tensor.name: numpy_helper.to_array(tensor) for tensor in graph.initializer}
+    state = {n[8:]: torch.tensor(v) for n, v in stored.items() if n.endswith((".bias", ".weight"))}
+    for node in graph.node:
+        if node.op_type == "MatMulInteger":
+            base = node.input[1].removesuffix("_quantized")
+            zero = stored[f"{base}_zero_point"].astype(np.float32)
+            weight = (stored[node.input[1]] - zero) * stored[f"{base}_scale"]
+            module = node.name.strip("/").rsplit("/", 1)[0].replace("/", ".")
+            state[f"{module}.weight"] = torch.tensor(weight.T)
+        elif node.op_type == "DequantizeLinear":
+            small, scale = (stored[name] for name in node.input[:2])
+            weight = small * scale[:, None, None]
+            state[node.output[0].removeprefix("network.")] = torch.tensor(weight)
+    return state
 
 
 def store_convolutions_small(path: Path) -> None:
