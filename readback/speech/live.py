@@ -34,7 +34,7 @@ SETTLE_S = 0.2
 """In a pause of this length all that was said is heard, in case nothing follows: the ear's words
 were the same with 0.1 to 0.3 s after the last voiced sound (120 readbacks of four flite voices,
 clean, radio and interphone at 20 dB)."""
-SHORT_HANG_S, UNKNOWN_HANG_S, LONG_HANG_S = 0.45, RECORDING_HANG_S, 0.8
+SHORT_HANG_S, UNKNOWN_HANG_S, LONG_HANG_S = 0.4, RECORDING_HANG_S, 0.8
 """The pause that ends a transmission which has all that is awaited, one of which that is not known,
 and one that has not. The short one leaves time for a correction, or for more than was asked."""
 _RECENT_S = 3.0
