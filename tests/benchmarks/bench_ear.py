@@ -1,9 +1,10 @@
 """The ear's time and memory with the whole grammar, beside pocketsphinx in the same run.
 
-Run: ``pytest tests/benchmarks/bench_ear.py --benchmark-enable -s``. Bounds, on one core: 0.02 of
-real time with decoding and certainty, load under 0.5 s, memory under 300 MB; a final result within
-0.3 s after the end of speech; with 2,000 names at most 1.3 times the cost of none. Times are
-processor time, so that a busy machine changes them less.
+Run: ``OPENBLAS_NUM_THREADS=1 pytest tests/benchmarks/bench_ear.py --benchmark-enable -s`` (one
+thread, as the ear has in its own process). Bounds, on one core: 0.02 of real time with decoding and
+certainty, load under 0.5 s, memory under 300 MB; a final result within 0.3 s after the end of
+speech; with 2,000 names at most 1.3 times the cost of none. Times are processor time, so that a
+busy machine changes them less.
 """
 
 import json
