@@ -147,7 +147,14 @@ def test_a_recording_is_kept_once_with_the_sound_of_each_channel(replay, tmp_pat
     assert [one.told_by for one in session.transmissions] == ["channel", "channel"]
 
 
-def test_each_transmission_is_kept_with_the_least_certainty_of_its_channel(replay, tmp_path):
+def test_each_transmission_is_kept_with_the_least_certainty_of_its_channel(
+    replay, tmp_path, monkeypatch
+):
+    of_channel = {"any": 0.8, "clean": 0.7, "radio": 0.6, "interphone": 0.55, "noisy": 0.9}
+    shipped = load_thresholds()
+    ear = shipped.engines["ear"].model_copy(update={"least_certainty": of_channel})
+    thresholds = shipped.model_copy(update={"engines": {"ear": ear}})
+    monkeypatch.setattr("readback.measure.certainty.load_thresholds", lambda: thresholds)
     both = tmp_path / "both.wav"
     sounds = [soundfile.read(path)[0] for path in (MIXED, INTERPHONE)]
     soundfile.write(both, np.concatenate(sounds), 16_000)
@@ -156,7 +163,6 @@ def test_each_transmission_is_kept_with_the_least_certainty_of_its_channel(repla
 
     with Store(tmp_path / "records.db") as store:
         (session,) = store.sessions()
-    thresholds = load_thresholds()
     least = [
         thresholds.least_certainty("ear", one.original.channel or ANY)
         for one in session.transmissions

@@ -45,6 +45,7 @@ def app_with(records: Path, tape: Tape | None = None, **more) -> ReadbackApp:
 
 
 async def open_recording(seat: Seat) -> None:
+    await seat.settle()  # the list comes first with the recordings, then with the sessions
     await seat.press("end", "enter")
     assert await seat.until(lambda: seat.app.screen.session is not None)
     await seat.settle()
