@@ -4,8 +4,8 @@ from tests.screens.terminal import RealTerminal, real_terminal
 
 TITLES = ("practise", "drills", "self-check", "replay", "records", "set-up")
 TRIES = 3
-"""While other programs kept both cores busy a first line was now and then not sent; on a quiet machine
-in none of 108 openings. Why is not known."""
+"""While other programs kept both cores busy a first line was now and then not sent; on a quiet
+machine in none of 108 openings. Why is not known."""
 
 
 def test_each_screen_is_drawn_from_its_first_line_on_and_left_again(tmp_path):
