@@ -56,7 +56,8 @@ def read_exported(path: Path) -> dict[str, Tensor]:
 
     graph = onnx.load(path).graph
     stored = {tensor.name: numpy_helper.to_array(tensor) for tensor in graph.initializer}
-    state = {n[8:]: torch.tensor(v) for n, v in stored.items() if n.endswith((".bias", ".weight"))}
+    plain = (name for name in stored if name.endswith((".bias", ".weight")))
+    state = {name.removeprefix("network."): torch.tensor(stored[name]) for name in plain}
     for node in graph.node:
         if node.op_type == "MatMulInteger":
             base = node.input[1].removesuffix("_quantized")
