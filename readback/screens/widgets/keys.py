@@ -14,5 +14,6 @@ class Keys(Footer):
         await super().recompose()
         # Textual 8.2.8 drops what a screen draws meanwhile, its first picture as well: of screens
         # opened in a terminal of a busy machine 5 of 9 lacked parts.
-        if self.is_attached:  # a screen may close while its footer is laid out
-            self.screen.refresh()
+        # Meanwhile this screen may have closed, or another have been opened over it.
+        if self.app.screen_stack:
+            self.app.screen.refresh()
