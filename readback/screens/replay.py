@@ -52,6 +52,7 @@ _LONGEST_PATH = 4096
 _BETWEEN_S = 0.3
 """Silence between the two sides of a pair."""
 _CHOOSE = "Choose a session or a recording, or type the path of a file or a folder."
+_READING = "reading the records …"
 _MOST_SESSIONS = 200
 _TOLD_EVERY_S = 0.1
 _OF_A_SESSION = frozenset({"play_one", "play_pair", "correct", "rule", "sources", "next_wrong"})
@@ -130,10 +131,15 @@ class ReplayScreen(TalkScreen):
         self.query_one(VerdictView).show(None)
         self._choosing(True)
         self.query_one("#call", Static).update(_CHOOSE)
-        self._offer([])
         self.query_one("#list").focus()
         self.refresh_bindings()
-        if self.services.open_store is not None:
+        if self.services.open_store is None:
+            self._offer([])
+        else:
+            # Recordings alone would be pushed down under the cursor when the sessions come.
+            choices = self.query_one("#list", OptionList)
+            choices.clear_options()
+            choices.add_option(Option(_READING, disabled=True))
             self._list_sessions()
 
     def _choosing(self, choosing: bool) -> None:
@@ -143,6 +149,7 @@ class ReplayScreen(TalkScreen):
 
     def _offer(self, sessions: Sequence[tuple[int, str]]) -> None:
         choices = self.query_one("#list", OptionList)
+        chosen = choices.highlighted_option
         choices.clear_options()
         if sessions:
             choices.add_option(Option(Content.assemble(("sessions", "bold")), disabled=True))
@@ -156,9 +163,13 @@ class ReplayScreen(TalkScreen):
                 for number, path in enumerate(self._files)
             ]
         )
-        choices.highlighted = 1 if choices.option_count > 1 else None
+        ids = [one.id for one in choices.options]
+        if chosen is not None and chosen.id is not None and chosen.id in ids:
+            choices.highlighted = ids.index(chosen.id)
+        else:
+            choices.highlighted = 1 if choices.option_count > 1 else None
 
-    @work(thread=True, exclusive=True, group="ears")
+    @work(thread=True, exclusive=True, group="sessions")
     def _list_sessions(self) -> None:
         try:
             kept = list(self.services.store().sessions())[-_MOST_SESSIONS:]
@@ -173,7 +184,7 @@ class ReplayScreen(TalkScreen):
     def _sessions_listed(self, message: SessionsListed) -> None:
         if message.error is not None:
             self.tell(str(message.error))
-        if self.session is None and message.sessions:
+        if self.session is None:
             self._offer(message.sessions)
 
     @on(Input.Submitted, "#path")

@@ -1,16 +1,18 @@
 """Replay driven by its keys: a recording and kept sessions, heard again, corrected, judged anew."""
 
+import threading
 from pathlib import Path
 
 import numpy as np
 import pytest
-from textual.widgets import Checkbox, Input, Static
+from textual.widgets import Checkbox, Input, OptionList, Static
 
 from readback.records.audio import encode_flac
 from readback.records.model import KeptSession, SessionHead
 from readback.records.store import Store
 from readback.screens.app import ReadbackApp
 from readback.screens.correct import CorrectScreen
+from readback.screens.messages import SessionsListed
 from readback.screens.widgets.verdict import VerdictView
 from readback.speech.voice import Speaker
 from readback.transmission import Transmission
@@ -45,7 +47,7 @@ def app_with(records: Path, tape: Tape | None = None, **more) -> ReadbackApp:
 
 
 async def open_recording(seat: Seat) -> None:
-    await seat.settle()  # the list comes first with the recordings, then with the sessions
+    await seat.settle()  # until the records are read nothing is listed
     await seat.press("end", "enter")
     assert await seat.until(lambda: seat.app.screen.session is not None)
     await seat.settle()
@@ -83,6 +85,33 @@ def sessions(records: Path) -> list[KeptSession]:
 def judged(seat: Seat) -> str | None:
     verdict = seat.app.screen.query_one(VerdictView).verdict
     return None if verdict is None else verdict.verdict.value
+
+
+def test_recordings_are_listed_together_with_the_sessions_and_the_cursor_stays(path):
+    fill_records(path)
+    app = app_with(path)
+    open_store, let_go = app.services.open_store, threading.Event()
+
+    def open_late() -> Store:
+        let_go.wait(20.0)
+        return open_store()
+
+    app.services.open_store = open_late
+
+    async def use(seat: Seat) -> None:
+        assert await seat.until(lambda: "reading the records" in seat.sees())
+        assert RECORDING.name not in seat.sees()
+        let_go.set()
+        assert await seat.until(lambda: RECORDING.name in seat.sees())
+        assert "sessions" in seat.sees()
+        choices = seat.app.screen.query_one("#list", OptionList)
+        assert choices.highlighted_option.id == "session 2"
+        await seat.press("end")
+        seat.app.screen.post_message(SessionsListed([(3, "of another program")]))
+        assert await seat.until(lambda: "of another program" in seat.sees())
+        assert choices.highlighted_option.id == "file 0"
+
+    drive(app, use)
 
 
 @pytest.mark.parametrize("size", [(80, 24), (120, 40), (200, 60)])
