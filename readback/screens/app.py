@@ -1,12 +1,14 @@
 """The application: themes, the keys that work everywhere, and which screen comes next."""
 
 import os
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import ClassVar
 
 from textual.app import App
 from textual.binding import Binding, BindingType
+from textual.driver import Driver
 from textual.screen import Screen
 
 from readback.screens.help import HelpScreen
@@ -51,6 +53,14 @@ class ReadbackApp(App[None]):
         self._drill = drill
         self._seat = seat
         self._files = files
+
+    def get_driver_class(self) -> type[Driver]:
+        """Draw past what libraries do to standard error; a served screen draws elsewhere anyway."""
+        if sys.platform == "win32" or "TEXTUAL_DRIVER" in os.environ:
+            return super().get_driver_class()
+        from readback.screens.own_terminal import OwnTerminal
+
+        return OwnTerminal
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """Have our two colours under any theme."""

@@ -55,13 +55,16 @@ class RealTerminal:
 
 @contextmanager
 def real_terminal(
-    arguments: Sequence[str], environment: Mapping[str, str], size: tuple[int, int] = (100, 40)
+    arguments: Sequence[str],
+    environment: Mapping[str, str],
+    size: tuple[int, int] = (100, 40),
+    program: Sequence[str] = ("-m", "readback"),
 ) -> Iterator[RealTerminal]:
-    """Run ``readback`` in a terminal of that many columns and lines."""
+    """Run ``readback``, or another program of Python's, in a terminal of that size."""
     ours, theirs = pty.openpty()
     fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", size[1], size[0], 0, 0))
     process = subprocess.Popen(
-        [sys.executable, "-m", "readback", *arguments],
+        [sys.executable, *program, *arguments],
         stdin=theirs,
         stdout=theirs,
         stderr=theirs,
