@@ -4,7 +4,8 @@ from readback.phraseology.callsigns import compare_callsigns
 from readback.phraseology.model import Element
 from readback.phraseology.values import KINDS, read_number, same_value
 
-_MAKERS = frozenset({"boeing", "airbus", "the", "traffic", "aircraft"})
+_MAKERS = frozenset({"boeing", "airbus"})
+_TELLING_NOTHING = _MAKERS | {"the", "traffic", "aircraft"}
 _LETTERS_OF_TYPES = frozenset({"bravo", "alfa"})
 
 
@@ -32,6 +33,9 @@ def _same_traffic(a: str, b: str) -> bool:
     (number, words), (other_number, other_words) = _type_of(a), _type_of(b)
     if number and other_number and number != other_number:
         return False
+    makers, other_makers = _MAKERS & {*a.split()}, _MAKERS & {*b.split()}
+    if makers and other_makers and makers != other_makers:
+        return False
     first, second = (words | {number}) - {""}, (other_words | {other_number}) - {""}
     # Less is said, but nothing that differs: "the Larkspur Boeing", "the Boeing", "him".
     if not first or not second:
@@ -45,4 +49,4 @@ def _type_of(value: str) -> tuple[str, frozenset[str]]:
     if len(words) > 3 and words[0] in _LETTERS_OF_TYPES:
         words = words[1:]
     figures = [word for word in words if read_number([word]) is not None]
-    return read_number(figures) or "", frozenset(words) - _MAKERS - frozenset(figures)
+    return read_number(figures) or "", frozenset(words) - _TELLING_NOTHING - frozenset(figures)

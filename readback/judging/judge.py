@@ -5,11 +5,15 @@ from dataclasses import dataclass, field
 from readback.judging.apart import find_astray, find_carried
 from readback.judging.callsign_findings import judge_callsign
 from readback.judging.compare import same_element
+from readback.judging.destinations import align_destination
 from readback.judging.findings import make_finding, make_remark, outcome_of
+from readback.judging.framing import framed, framing_findings, with_push_back
 from readback.judging.hearing import TALK, Hearing
 from readback.judging.items import Item, join_items
 from readback.judging.model import Finding, Outcome, Said, Severity, Status, Verdict
+from readback.judging.movement import with_movement
 from readback.judging.pairing import pair_items
+from readback.judging.questions import answers_no, asked_about, say_no
 from readback.judging.rules import CallRule, RuleBook
 from readback.judging.unissued import judge_unissued, was_issued
 from readback.phraseology.model import Element, Reading
@@ -64,8 +68,12 @@ class _Judgement:
     findings: list[Finding] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        self.issued = join_items(self.instruction.calls, self.rules)
-        self.answered = join_items(self.readback.calls, self.rules)
+        self.ordered = framed(self.instruction, answer=False)
+        self.answer = framed(self.readback, answer=True)
+        self.issued = join_items(self.ordered.calls, self.rules)
+        pushed = any(item.name == "push_back" for item in self.issued)
+        calls = with_push_back(self.readback, self.answer.calls) if pushed else self.answer.calls
+        self.answered = join_items(calls, self.rules)
         self.partners = pair_items(self.issued, self.answered, self.rules)
         self.said = self.hearing.certain_names(self.answered)
         self.refused = bool(self.said & _REFUSALS)
@@ -89,6 +97,7 @@ class _Judgement:
             addressed=callsign,
             excused=self.hearing.doubts_rest(self.answered),
         )
+        self.findings += framing_findings(self.ordered, self.answer, self.rules)
         if self.refused:
             what = "a refusal, not a readback: another instruction is due"
             self.findings.append(make_remark("unable", what))
@@ -118,7 +127,7 @@ class _Judgement:
             return
         if partner is not None:
             self._compare(item, partner, rule)
-        elif not self._excused(rule):
+        elif not self._excused(rule) and not self._was_answered(item):
             carried = find_carried(item, rule, self.answered)
             if rule.answer != "acknowledge" or carried or not self._acknowledged(rule):
                 self._missing(item, rule, carried)
@@ -129,19 +138,30 @@ class _Judgement:
             return True
         return rule.answer == "none" or self.refused
 
+    def _was_answered(self, item: Item) -> bool:
+        """Tell whether CONFIRM was answered with what it asked about: "pin installed"."""
+        about = asked_about(self.instruction, item.calls[0]) if item.name == "confirm" else None
+        return about is not None and any(
+            about in asked.calls and partner is not None
+            for asked, partner in zip(self.issued, self.partners, strict=True)
+        )
+
     def _compare(self, item: Item, partner: Item, rule: CallRule) -> None:
-        missing = item.elements.keys() - partner.elements.keys()
+        said = align_destination(item.elements, partner.elements)
+        missing = item.elements.keys() - said.keys()
         carried = find_carried(item, rule, self.answered, verb=True) if missing else {}
         for name, expected in item.elements.items():
-            heard = partner.elements.get(name) or carried.get(name)
+            heard = said.get(name) or carried.get(name)
             heard = heard or find_astray(name, rule, self.answered)
-            if heard is not None:
+            if heard is not None and name == "traffic":
+                self._compare_traffic(item, partner, expected, heard)
+            elif heard is not None:
                 self._compare_element(item, name, expected, heard)
             elif rule.elements.get(name) == "required" and not self.refused:
                 self._add(item, name, self._absent(), expected=expected)
         self._compare_reply(item, partner, rule)
         if partner.name == item.name:
-            for name, extra in partner.elements.items():
+            for name, extra in said.items():
                 if name not in item.elements and rule.elements.get(name, "free") != "free":
                     self._judge_extra(item, name, extra)
         self._compare_verb(item, partner, rule)
@@ -155,7 +175,25 @@ class _Judgement:
             rule = self.rules.calls[item.name]
             free = rule.elements.get(name) == "free" and rule.severity is not Severity.CRITICAL
             severity = Severity.ADVISORY if free else None
+        elif status is Status.WRONG and answers_no(item, self.instruction, self.readback, heard):
+            self.findings.append(
+                make_remark(item.name, say_no(item, name, expected, heard), heard.span)
+            )
+            return
         self._add(item, name, status, expected=expected, heard=heard, severity=severity)
+
+    def _compare_traffic(
+        self, item: Item, partner: Item, expected: Element, heard: Element
+    ) -> None:
+        """Compare which traffic is meant, and what it does where both say so."""
+        moving = with_movement(self.instruction, item, self.readback, partner)
+        if moving is not None and same_element(expected, heard):
+            if self.hearing.doubts_element(heard) or expected.doubtful:
+                self._compare_element(item, "traffic", expected, heard)
+            else:
+                self._add(item, "traffic", Status.WRONG, expected=moving[0], heard=moving[1])
+        else:
+            self._compare_element(item, "traffic", expected, heard)
 
     def _compare_reply(self, item: Item, partner: Item, rule: CallRule) -> None:
         """Look for what the answer to a question must bring of its own: "starting NUMBER ONE"."""

@@ -9,6 +9,7 @@ from pydantic import BaseModel, ConfigDict
 from readback.judging.drafts import Draft, Planted
 from readback.judging.mistakes import ErrorKind, may_hold, plant
 from readback.judging.model import Outcome, Status
+from readback.judging.movement import differ, movement_of
 from readback.judging.replies import LEADING, can_be_answered
 from readback.judging.rules import RuleBook, load_rules
 from readback.judging.scenarios import Part, Wanted, draw_parts, list_scenarios
@@ -90,6 +91,8 @@ class _Maker:
         self._rng = rng
         self._scenarios = _scenarios(grammar, rules)
         self._roomy = _by_kind(grammar, rules)
+        self._moving: dict[str, Mapping[str, str]] = {}
+        """What the other aircraft of the instruction does; the readback has it do nothing else."""
 
     def faithful(self) -> Pair:
         draft = self._draft(self._scenarios)
@@ -127,6 +130,7 @@ class _Maker:
         )
 
     def _instruction(self, draft: Draft) -> str:
+        self._moving.clear()
         said = [self._call(draft.callsign)] if draft.callsign else []
         if self._rng.random() < _STATION_CHANCE:
             said.append("port ellery ground" if draft.callsign else self._rng.choice(_CREW))
@@ -170,8 +174,12 @@ class _Maker:
             words = say_call(
                 self._grammar, part.call, part.values, self._rng, self._rules.authority
             )
-            if words[0] not in unfit and not (ordering and _is_answer(words)):
+            moving = movement_of(words) if part.call in LEADING else {}
+            as_said = ordering or not differ(moving, self._moving.get(part.call, {}))
+            if words[0] not in unfit and as_said and not (ordering and _is_answer(words)):
                 break
+        if ordering and part.call in LEADING:
+            self._moving[part.call] = moving
         return " ".join(words)
 
 

@@ -29,6 +29,7 @@ from readback.judging.advice import (
     Advice,
     length_advice,
 )
+from readback.judging.framing import frame_of
 from readback.judging.model import Finding, Severity, Status
 from readback.judging.rules import RuleBook, Wording
 from readback.phraseology.model import Call, Element, Reading, Span
@@ -371,8 +372,16 @@ class _Remarker:
             for finding in self.findings
             for index in range(*(finding.instruction_span or (0, 0)))
         }
+        # "Do not" before a call is judged with it.
+        starts = {
+            call.span[0]
+            for index, call in enumerate(self.reading.calls)
+            if frame_of(self.reading, index) == "denied"
+        }
         for span in self.reading.unparsed:
-            if span[1] - span[0] >= _LEAST_LEFT_OVER and told.isdisjoint(range(*span)):
+            if span[1] in starts or not told.isdisjoint(range(*span)):
+                continue
+            if span[1] - span[0] >= _LEAST_LEFT_OVER:
                 message = f"{self.said(span)!r} was not understood and is not judged"
                 self.add("left over", Status.NOT_CERTAIN, span, message, LEFT_OVER)
 

@@ -18,6 +18,8 @@ _COLLOQUIAL: tuple[tuple[str, ...], ...] = (
     ("i", "meant"),
     ("make", "that"),
     ("no", "wait"),
+    ("no",),
+    ("negative",),
     ("scratch", "that"),
     ("strike", "that"),
     ("or", "rather"),

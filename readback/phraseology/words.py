@@ -14,6 +14,8 @@ DIGIT_WORD = {digit: word for word, digit in DIGITS.items()}
 LETTER_WORD = {letter.lower(): word for word, letter in LETTERS.items()}
 _SIDE_WORD = {"l": "left", "r": "right", "c": "centre"}
 _RUN = re.compile(r"\d+|[^\W\d_]+|[.,:/]")
+_LONGEST_REGISTRATION = 5
+"""Letters; more in capitals are a name: LARKSPUR421 (ICAO Annex 7, from memory)."""
 _EDGE = " \t\n\r.,;:!?\"'()[]…“”‘’-–—/"
 
 
@@ -132,7 +134,7 @@ def _written_value(text: str) -> tuple[str, ...]:
             words.append(_SIDE_WORD[lower])
         elif lower in spellings():
             words += spellings()[lower]
-        elif len(run) <= 3 or run.isupper():
+        elif len(run) <= 3 or (run.isupper() and len(run) <= _LONGEST_REGISTRATION):
             words += spell(run)
         else:
             words.append(lower)
