@@ -2,7 +2,7 @@
 
 import sys
 
-from readback.cli import main
+from readback.entry import main
 
 if __name__ == "__main__":
     sys.exit(main())

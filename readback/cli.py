@@ -7,6 +7,7 @@ import sys
 from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
+from textwrap import fill
 from typing import NoReturn, TextIO
 
 from readback import __version__
@@ -43,6 +44,18 @@ class _Parser(argparse.ArgumentParser):
         raise InputError(f"{message[:1].lower()}{message[1:]}.", f'See "{command} --help".')
 
 
+class _HelpFormatter(argparse.RawDescriptionHelpFormatter):
+    """Keeps the lines of a text as they are, but wraps those wider than the terminal."""
+
+    def _fill_text(self, text: str, width: int, indent: str) -> str:
+        return "\n".join(
+            line
+            if len(line) <= width or line.startswith(" ")
+            else fill(line, width, initial_indent=indent, subsequent_indent=indent)
+            for line in super()._fill_text(text, width, indent).splitlines()
+        )
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command.
 
@@ -57,7 +70,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     keep_log()
     try:
         try:
-            parsed = make_parser().parse_args(arguments)
+            parsed = _parse(arguments)
             status: int = _without_command() if parsed.run is None else parsed.run(parsed)
         except SystemExit as end:
             # argparse ends so after --help and --version.
@@ -78,6 +91,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
             raise
         _discard_output()
         return _fail(f"the output cannot be written ({error.strerror}). Write it elsewhere.")
+
+
+def _parse(arguments: Sequence[str] | None) -> argparse.Namespace:
+    parsed, unknown = make_parser().parse_known_args(arguments)
+    if unknown:
+        command = " ".join(filter(None, ("readback", parsed.command)))
+        what = "unrecognized arguments: " + " ".join(unknown)
+        raise InputError(f"{what}.", f'See "{command} --help".')
+    return parsed
 
 
 def _without_command() -> int:
@@ -101,7 +123,7 @@ def make_parser() -> argparse.ArgumentParser:
         allow_abbrev=False,
     )
     parser.add_argument("--version", action="version", version=f"readback {__version__}")
-    parser.set_defaults(run=None)
+    parser.set_defaults(run=None, command=None)
     subparsers = parser.add_subparsers(title="commands", metavar="COMMAND", parser_class=_Parser)
     for command in COMMANDS:
         own = subparsers.add_parser(
@@ -109,11 +131,11 @@ def make_parser() -> argparse.ArgumentParser:
             help=command.SUMMARY,
             description=command.DESCRIPTION,
             epilog=f"example:\n  {command.EXAMPLE}",
-            formatter_class=argparse.RawDescriptionHelpFormatter,
+            formatter_class=_HelpFormatter,
             allow_abbrev=False,
         )
         command.add_arguments(own)
-        own.set_defaults(run=command.run)
+        own.set_defaults(run=command.run, command=command.NAME)
     return parser
 
 

@@ -14,6 +14,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 
 from readback.data import user_data_folder
 from readback.errors import InputError
+from readback.field_errors import what_is_wrong
 
 VARIABLE = "READBACK_SETTINGS"
 """Environment variable with the path of the file."""
@@ -65,7 +66,8 @@ def load_settings() -> Settings:
     except FileNotFoundError:
         return Settings()
     except (OSError, UnicodeDecodeError) as error:
-        raise InputError(f"{path}: cannot be read ({error}).", "Mend or remove it.") from error
+        why = getattr(error, "strerror", None) or "not UTF-8"
+        raise InputError(f"{path}: cannot be read ({why}).", "Mend or remove it.") from error
     try:
         found = Settings.model_validate(tomllib.loads(text))
     except tomllib.TOMLDecodeError as error:
@@ -74,7 +76,9 @@ def load_settings() -> Settings:
         first = error.errors()[0]
         name = ".".join(str(part) for part in first["loc"])
         known = ", ".join(Settings.model_fields)
-        raise InputError(f"{path}: {name}: {first['msg']}.", f"Settings are {known}.") from error
+        raise InputError(
+            f"{path}: {name}: {what_is_wrong(first)}.", f"Settings are {known}."
+        ) from error
     paths = {
         name: path.parent / value
         for name in ("vosk_model", "local")

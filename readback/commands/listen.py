@@ -29,12 +29,12 @@ if TYPE_CHECKING:
 NAME = "listen"
 SUMMARY = "say a readback into the microphone and have it judged"
 DESCRIPTION = (
-    "Say a readback into the microphone; it is judged against INSTRUCTION. Without INSTRUCTION\n"
-    "the instruction is heard first, then the readback. A transmission begins with a voice and\n"
-    "ends with a pause, a short one as soon as nothing more is awaited.\n\n"
-    "Exit status: 0 the readback is correct; 1 it is not, or the microphone lost part of it;\n"
-    "2 nothing could be judged: nobody spoke, no microphone, bad input; 130 stopped with Ctrl-C.\n"
-    "With --level: 0 the level is good, 1 it is not."
+    "Say a readback into the microphone; it is judged against INSTRUCTION. Without INSTRUCTION"
+    " the instruction is heard first, then the readback. A transmission begins with a voice and"
+    " ends with a pause, a short one as soon as nothing more is awaited.\n\n"
+    "Exit status: 0 the readback is correct; 1 it is not, or the microphone lost part of it;"
+    " 2 nothing could be judged: nobody spoke, no microphone, bad input; 130 stopped with Ctrl-C."
+    " With --level: 0 the level is good, 1 it is not."
 )
 EXAMPLE = 'readback listen "Larkspur 421, hold short of runway two seven left"'
 DEFAULT_SECONDS = 30.0

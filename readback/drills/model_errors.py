@@ -5,6 +5,7 @@ from pydantic_core import ErrorDetails
 
 from readback.drills.model import Drill
 from readback.errors import GrammarError
+from readback.field_errors import what_is_allowed, what_is_wrong
 from readback.judging.yaml_text import YamlText
 
 Place = tuple[str | int, ...]
@@ -13,29 +14,11 @@ Place = tuple[str | int, ...]
 def wrong_field(text: YamlText, error: ErrorDetails) -> GrammarError:
     """Make the error of one field; names file, line, what is wrong and what is allowed."""
     place = error["loc"]
-    return text.fail(place, _what_is_wrong(error), _what_is_allowed(error, place))
-
-
-def _what_is_wrong(error: ErrorDetails) -> str:
-    kind, given = error["type"], error["input"]
-    if kind == "missing":
-        return "is missing"
-    if kind == "extra_forbidden":
-        return "is no field here"
-    if kind in ("literal_error", "enum", "bool_parsing"):
-        return f"{str(given)[:60]!r} is not allowed"
-    if kind in ("too_short", "string_too_short"):
-        return "is empty"
-    message = error["msg"].removeprefix("Value error, ")
-    return message[:1].lower() + message[1:]
+    return text.fail(place, what_is_wrong(error), _what_is_allowed(error, place))
 
 
 def _what_is_allowed(error: ErrorDetails, place: Place) -> str:
     kind = error["type"]
-    if kind in ("literal_error", "enum"):
-        return f"Use {error['ctx']['expected']}."
-    if kind == "bool_parsing":
-        return "Use true or false."
     if kind == "too_short":
         return "Give at least one."
     if kind == "string_pattern_mismatch":
@@ -43,7 +26,7 @@ def _what_is_allowed(error: ErrorDetails, place: Place) -> str:
     if kind == "extra_forbidden":
         model = _model_at(place)
         return f"Use {fields_of(model)}." if model else "Remove it."
-    return "Mend that field."
+    return what_is_allowed(error)
 
 
 def _model_at(place: Place) -> type[BaseModel] | None:

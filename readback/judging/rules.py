@@ -9,6 +9,7 @@ from pydantic_core import ErrorDetails
 
 from readback.data import data_directory
 from readback.errors import GrammarError, InputError
+from readback.field_errors import what_is_allowed, what_is_wrong
 from readback.judging.rule_model import (
     Answer,
     CallRule,
@@ -120,7 +121,7 @@ def load_rule_file(path: Path) -> RuleFile:
     except ValidationError as error:
         first = error.errors()[0]
         place = first["loc"]
-        raise text.fail(place, _what_is_wrong(first), _what_is_allowed(first, place)) from error
+        raise text.fail(place, what_is_wrong(first), _what_is_allowed(first, place)) from error
     cited: list[tuple[tuple[str | int, ...], str]] = [
         *((("calls", name, "source"), rule.source) for name, rule in file.calls.items()),
         *((("also_in", key), key) for key in file.also_in),
@@ -163,26 +164,10 @@ def load_rules(authority: str, local: tuple[Path, ...] = ()) -> RuleBook:
     return book
 
 
-def _what_is_wrong(error: ErrorDetails) -> str:
-    kind, given = error["type"], error["input"]
-    if kind == "missing":
-        return "is missing"
-    if kind == "extra_forbidden":
-        return "is no field here"
-    if kind in ("literal_error", "enum", "bool_parsing"):
-        return f"{given!r} is not allowed"
-    message = error["msg"].removeprefix("Value error, ")
-    return message[:1].lower() + message[1:]
-
-
 def _what_is_allowed(error: ErrorDetails, place: tuple[str | int, ...]) -> str:
-    if error["type"] in ("literal_error", "enum"):
-        return f"Use {error['ctx']['expected']}."
-    if error["type"] == "bool_parsing":
-        return "Use true or false."
     if error["type"] == "extra_forbidden":
         return f"Use {_fields_of(_model_at(place))}."
-    return "Mend that field."
+    return what_is_allowed(error)
 
 
 def _model_at(place: tuple[str | int, ...]) -> type[BaseModel]:

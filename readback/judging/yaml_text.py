@@ -50,8 +50,12 @@ def load_yaml(path: Path) -> YamlText:
         if path.stat().st_size > _LARGEST_BYTES:
             raise GrammarError(f"{path}: is larger than 1 MB.", "Give a YAML file of rules.")
         text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError, ValueError) as error:
-        raise GrammarError(f"{path}: cannot be read ({error}).", "Give a YAML file.") from error
+    except UnicodeDecodeError as error:
+        raise GrammarError(f"{path}: is not in UTF-8.", "Give a YAML file.") from error
+    except (OSError, ValueError) as error:
+        # ValueError: a zero byte in the path.
+        why = getattr(error, "strerror", None) or error
+        raise GrammarError(f"{path}: cannot be read ({why}).", "Give a YAML file.") from error
     return read_yaml(text, str(path))
 
 

@@ -8,6 +8,7 @@ from pydantic import JsonValue, ValidationError
 
 from readback.drills.model import Station
 from readback.errors import InputError
+from readback.field_errors import what_is_allowed, what_is_wrong
 from readback.judging.model import Outcome
 from readback.records.correcting import NO_INSTRUCTION, Corrected, judged_words
 from readback.records.model import (
@@ -187,4 +188,7 @@ def changed_head(head: SessionHead, details: Mapping[str, JsonValue]) -> Session
     except ValidationError as error:
         first = error.errors()[0]
         name = str(first["loc"][0]).replace("_", " ")
-        raise InputError(f"{name}: {first['msg']}.", "Give another one.") from error
+        raise InputError(
+            f"{name}: {what_is_wrong(first)}.",
+            what_is_allowed(first, otherwise="Give another one."),
+        ) from error

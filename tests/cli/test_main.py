@@ -4,10 +4,11 @@ import signal
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
-from readback import cli
+from readback import cli, entry
 from readback.cli import COMMANDS, main
 from readback.judging.rules import AUTHORITIES
 
@@ -122,6 +123,32 @@ def test_control_c_in_the_middle_gets_no_traceback(tmp_path):
 
     assert errors == "readback: stopped.\n"
     assert process.returncode == 130
+
+
+def test_control_c_while_the_program_loads_gets_no_traceback(monkeypatch, capsys):
+    def stop():
+        raise KeyboardInterrupt
+
+    monkeypatch.setitem(sys.modules, "readback.cli", SimpleNamespace(main=stop))
+
+    assert entry.main() == cli.STOPPED
+    assert capsys.readouterr().err == "readback: stopped.\n"
+
+
+@pytest.mark.parametrize("command", COMMANDS, ids=lambda command: command.NAME)
+def test_help_fits_a_narrow_terminal(command, monkeypatch, capsys):
+    monkeypatch.setenv("COLUMNS", "80")
+
+    assert main([command.NAME, "--help"]) == 0
+
+    text = capsys.readouterr().out.partition("example:")[0]
+    assert [line for line in text.splitlines() if len(line) > 80] == []
+
+
+def test_an_unknown_argument_points_to_the_help_of_its_command(capsys):
+    assert main(["check", "a", "b", "c"]) == 2
+
+    assert 'readback check --help".' in capsys.readouterr().err
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs /dev/full")
