@@ -230,4 +230,5 @@ def _show_counts(counts: Counter[str]) -> None:
     total = counts.total()
     print(f"{total} pair{'' if total == 1 else 's'}: {parts}" if total else "No pair was judged.")
     sys.stdout.flush()
-    print(CAUTION, file=sys.stderr)
+    if total:
+        print(CAUTION, file=sys.stderr)

@@ -216,7 +216,8 @@ def _print(recordings: "Sequence[Replayed]", *, as_table: bool) -> None:
     wrong = next((one.file for one in recordings if one.exchanges and not one.is_right), None)
     if as_table and wrong is not None:
         tell(f"what was said in one of them, and what was wrong: readback replay {quote(wrong)}")
-    print(CAUTION, file=sys.stderr)
+    if any(one.exchanges or one.drill is not None for one in recordings):
+        print(CAUTION, file=sys.stderr)
 
 
 def _is_empty(replayed: "Replayed") -> bool:

@@ -71,8 +71,11 @@ class KeptResults:
 
 
 def file_hash(path: Path) -> str:
-    """Hash a file's content, block by block; empty where it cannot be read."""
+    """Hash a file's content, block by block; empty where it is none or cannot be read."""
     digest = hashlib.sha256()
+    if not path.is_file():
+        # A pipe or a device may have no end.
+        return ""
     try:
         with path.open("rb") as file:
             while block := file.read(_BLOCK):

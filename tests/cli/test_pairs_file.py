@@ -40,6 +40,13 @@ def test_one_wrong_exits_with_1_and_is_marked(run, write):
     assert "crossing runway ✗[one five]" in ran.out
 
 
+def test_a_file_of_bad_lines_alone_has_no_caution(run, write):
+    ran = run("check", "--pairs", write(b"{"))
+
+    assert (ran.status, ran.out) == (2, "No pair was judged.\n")
+    assert ran.err.count("\n") == 1
+
+
 def test_json_is_one_line_a_pair_in_the_order_of_the_file(run, write):
     ran = run("check", "--json", "--pairs", write(WRONG, RIGHT, WRONG))
 

@@ -53,6 +53,13 @@ def test_one_wrong_exchange_in_many_files_exits_with_1(listener_hearing, capsys)
     assert capsys.readouterr().out.count("exchange 1") == 2
 
 
+def test_what_cannot_be_heard_is_told_in_one_line(listener_hearing, capsys, tmp_path):
+    status = show_replay([str(tmp_path / "no.wav")], listener_hearing([]))
+
+    assert status == 2
+    assert capsys.readouterr().err.count("\n") == 1
+
+
 def test_a_recording_of_nobody_is_told_and_the_others_are_judged(
     listener_hearing, capsys, tmp_path
 ):
