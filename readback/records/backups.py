@@ -66,7 +66,8 @@ def restore(store: Store, path: str | os.PathLike[str], *, replace: bool = False
     """
     backup = Path(path)
     if not backup.is_file():
-        raise InputError(f"{backup}: no such file.", "Give the path of a backup of records.")
+        what = "is no file" if backup.exists() else "no such file"
+        raise InputError(f"{backup}: {what}.", "Give the path of a backup of records.")
     _check(backup)
     with store.database.reading() as connection:
         there = len(connection.execute(select(SESSIONS.c.id)).all())

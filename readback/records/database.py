@@ -29,6 +29,10 @@ _MIGRATIONS = Path(__file__).parent / "migrations"
 _OWNER_ONLY = 0o600
 _OWNER_ONLY_FOLDER = 0o700
 _WRITES = "readback_writes"
+_SQLITE_HEADER = b"SQLite format 3\0"
+"""The first bytes of every SQLite file with a table in it (SQLite's file format, 1.3.1)."""
+_NO_RECORDS = "is no database of records, or is damaged."
+_ANOTHER_FILE = "Give another file, or move it away and restore a backup."
 _NOT_PERMITTED = "42501"
 """SQLSTATE of PostgreSQL, appendix A: insufficient_privilege."""
 _MIGRATION_LOCK = 0x7265616462
@@ -51,6 +55,7 @@ class Database:
         self.url, self.file = _read_where(where)
         self.name = str(self.file) if self.file else self.url.render_as_string(hide_password=True)
         if self.file is not None:
+            _refuse_other_files(self.file)
             _make_private(self.file)
         with self.telling():
             self.engine = self._make_engine()
@@ -130,10 +135,7 @@ class Database:
                 f"{self.name}: another program is using the records.", "End it and try again."
             )
         if "not a database" in lowered or "malformed" in lowered:
-            return InputError(
-                f"{self.name}: is no database of records, or is damaged.",
-                "Give another file, or move it away and restore a backup.",
-            )
+            return InputError(f"{self.name}: {_NO_RECORDS}", _ANOTHER_FILE)
         if any(sign in lowered for sign in ("readonly", "unable to open", "permission denied")):
             return InputError(
                 f"{self.name}: the records cannot be written ({reason}).",
@@ -163,6 +165,23 @@ def _read_where(where: str | os.PathLike[str]) -> tuple[URL, Path | None]:
     if not url.database or url.database == ":memory:":
         raise InputError("Records are not kept in memory.", "Give the path of a file.")
     return _read_where(url.database)
+
+
+def _refuse_other_files(path: Path) -> None:
+    """Leave alone what is no SQLite file: not even its permissions change.
+
+    Raises:
+        InputError: The file holds something else.
+    """
+    try:
+        with path.open("rb") as file:
+            start = file.read(len(_SQLITE_HEADER))
+    except OSError:
+        # What keeps it from being opened is told by what opens it.
+        return
+    # An empty one is a database without tables.
+    if start and start != _SQLITE_HEADER:
+        raise InputError(f"{path}: {_NO_RECORDS}", _ANOTHER_FILE)
 
 
 def _make_private(path: Path) -> None:

@@ -65,7 +65,9 @@ def plan_practice(
             # The number is of no use here; without one the library waits to make it unique.
             card = cards[key][0] if key in cards else Card(card_id=1)
             rating = Rating.Good if right else Rating.Again
-            card, _ = scheduler.review_card(card, rating, _noon(session.head.training_date))
+            # A date in the future is a slip: nobody has practised then yet.
+            day = min(session.head.training_date, today)
+            card, _ = scheduler.review_card(card, rating, _noon(day))
             cards[key] = card, not right
     plan = [
         Practice(

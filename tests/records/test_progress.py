@@ -181,3 +181,11 @@ def test_what_most_of_a_group_missed_comes_first(store, keep_session):
 
     assert next(iter(missed.items())) == (("cross", "runway"), ("Ada", "Tam Oakley"))
     assert missed["hold_short", "runway"] == ("Bo",)
+
+
+def test_a_training_date_in_the_far_future_counts_as_today(keep_session, store):
+    keep_session(training_date=date(9999, 12, 31))
+
+    plan = plan_practice(store.sessions(), date(2026, 3, 2))
+
+    assert {one.last for one in plan} == {date(2026, 3, 2)}

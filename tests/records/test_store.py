@@ -1,3 +1,4 @@
+import os
 import sqlite3
 import stat
 import subprocess
@@ -178,6 +179,18 @@ def test_what_is_no_database_is_told(tmp_path, content, told):
 
     with pytest.raises(InputError, match=told):
         Store(path)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="permissions as on POSIX systems")
+def test_what_is_no_database_keeps_its_permissions(tmp_path):
+    path = tmp_path / "notes.txt"
+    path.write_text("no database at all")
+    path.chmod(0o644)
+
+    with pytest.raises(InputError, match="is no database"):
+        Store(path)
+
+    assert path.stat().st_mode & 0o777 == 0o644
 
 
 def test_another_database_is_left_alone(tmp_path):
