@@ -176,11 +176,33 @@ def _number(value: float | None) -> str:
     return "-" if value is None else f"{value:.3f}"
 
 
-def table_lines(rows: Iterable[Sequence[str]]) -> Iterator[str]:
-    """Set rows in columns: the first flush left, the others right; text from outside is escaped."""
+def table_lines(rows: Iterable[Sequence[str]], width: int | None = None) -> Iterator[str]:
+    """Set rows in columns: the first flush left, the others right; text from outside is escaped.
+
+    Args:
+        rows: The first one is the heads; all of one length.
+        width: Columns of the terminal: what does not fit beside the first column comes in a further
+            table below. None sets no limit.
+    """
     cells = [list(map(escape, row)) for row in rows]
     widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
-    for row in cells:
-        first = row[0].ljust(widths[0])
-        rest = (cell.rjust(width) for cell, width in zip(row[1:], widths[1:], strict=True))
-        yield "  ".join((first, *rest)).rstrip()
+    for number, columns in enumerate(_fitting(widths, width)):
+        if number:
+            yield ""
+        for row in cells:
+            first = row[0].ljust(widths[0])
+            rest = (row[column].rjust(widths[column]) for column in columns)
+            yield "  ".join((first, *rest)).rstrip()
+
+
+def _fitting(widths: Sequence[int], width: int | None) -> Iterator[list[int]]:
+    """Divide the columns after the first into those that fit beside it together."""
+    columns: list[int] = []
+    used = widths[0]
+    for column in range(1, len(widths)):
+        if columns and width is not None and used + 2 + widths[column] > width:
+            yield columns
+            columns, used = [], widths[0]
+        columns.append(column)
+        used += 2 + widths[column]
+    yield columns

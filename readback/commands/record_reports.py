@@ -6,13 +6,14 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from readback.commands.record_tables import (
+    NARROW,
     drill_lines,
     missed_lines,
     practice_lines,
     progress_lines,
     trust_lines,
 )
-from readback.commands.terminal import json_writer
+from readback.commands.terminal import Terminal, json_writer
 from readback.errors import InputError
 from readback.escaping import escape_json
 
@@ -72,7 +73,7 @@ def show_trust(store: "Store", arguments: argparse.Namespace) -> int:
         }
         json_writer()(escape_json(json.dumps(document, indent=2, ensure_ascii=False)))
         return 0
-    for line in trust_lines(trust, measured):
+    for line in trust_lines(trust, measured, Terminal.of().width or NARROW):
         print(line)
     return 0
 

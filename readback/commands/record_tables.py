@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
+from textwrap import wrap
 
 from readback.commands.measure_tables import share_text, table_lines
 from readback.commands.terminal import escape
@@ -15,6 +16,8 @@ from readback.records.training import Trained, choose_drills
 from readback.records.trust import EngineTrust
 
 _MOST_ROWS = 12
+NARROW = 80
+"""Columns of a terminal that has not been made wider."""
 _MISTAKES = (Status.WRONG, Status.MISSING, Status.NOT_ISSUED, Status.NOT_CERTAIN)
 INTERVALS = "Shares with their 95 % interval (Wilson 1927), as if exchanges were independent."
 
@@ -158,7 +161,9 @@ def drill_lines(
         yield f"readback practise {name}  trains {what}"
 
 
-def trust_lines(trust: Mapping[str, EngineTrust], measured: Measured) -> Iterator[str]:
+def trust_lines(
+    trust: Mapping[str, EngineTrust], measured: Measured, width: int = NARROW
+) -> Iterator[str]:
     """Tell how often each recogniser was corrected, beside what was measured of it."""
     for name, one in trust.items():
         count = f"{one.sessions} session{'' if one.sessions == 1 else 's'}"
@@ -169,7 +174,7 @@ def trust_lines(trust: Mapping[str, EngineTrust], measured: Measured) -> Iterato
         for found in rates.conditions if rates else ():
             shares = _rates(found.passed, found.rejected, found.say_again)
             rows.append((f"measured, {found.condition}", *shares))
-        yield from table_lines([("", "wrong passed", "right rejected", "say again"), *rows])
+        yield from table_lines([("", "wrong passed", "right rejected", "say again"), *rows], width)
         yield ""
         yield from table_lines(
             [
@@ -178,11 +183,12 @@ def trust_lines(trust: Mapping[str, EngineTrust], measured: Measured) -> Iterato
                     "by people",
                     *_rates(one.words_corrected, one.stations_corrected, one.verdicts_changed),
                 ),
-            ]
+            ],
+            width,
         )
         if rates:
             yield f"Measured {measured.date} on synthetic voices, {rates.version}:"
-            yield f"  {measured.command}"
+            yield from wrap(measured.command, width, initial_indent="  ", subsequent_indent="    ")
         yield ""
     yield "Corrections are a lower bound: what nobody looked at counts as right."
     yield INTERVALS

@@ -323,8 +323,10 @@ def test_trust_shows_corrections_beside_what_was_measured(run, keep_session):
     out = run("trust", "--instructor", "Ines Marlow").out
 
     assert "ear, 1 session, 1 of them corrected" in out
+    assert max(map(len, out.splitlines())) <= 80
     # Two exchanges are right now; one of them was called wrong.
-    assert re.search(r"by people's corrections +- +1/2 50.0 % .* 0/2", out)
+    assert re.search(r"by people's corrections +- +1/2 50.0 %", out)
+    assert re.search(r"by people's corrections +0/2 0.0 %", out)
     assert re.search(r"by people +1/4 25.0 % .* 0/4 .* 1/2 50.0 %", out)
     assert re.search(r"measured, clean +\d+/\d+ .* \d+/\d+", out)
     assert json.loads(run("trust", "--json").out)["corrected"]["ear"]["sessions"] == 2
