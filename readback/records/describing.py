@@ -102,12 +102,19 @@ def describe_element(call: str, element: str | None) -> str:
     return ": ".join(parts).replace("_", " ")
 
 
-def describe_time(seconds: float | None) -> str:
-    """Write a time in a recording: minutes, seconds and tenths, with hours where there are any."""
-    tenths = round((seconds or 0.0) * 10)
-    hours, minutes = tenths // 36_000, tenths // 600 % 60
+def describe_time(seconds: float | None, *, tenths: bool = True) -> str:
+    """Write a time in a recording: ``05:07.3``, with hours where there are any.
+
+    Args:
+        seconds: From its start; None is 0.
+        tenths: Rounded to tenths of a second; without them a second counts once it is over, as on
+            a clock: ``05:07``.
+    """
+    counted = round((seconds or 0.0) * 10) if tenths else int(seconds or 0.0) * 10
+    hours, minutes = counted // 36_000, counted // 600 % 60
     start = f"{hours}:{minutes:02}" if hours else f"{minutes:02}"
-    return f"{start}:{tenths // 10 % 60:02}.{tenths % 10}"
+    whole = f"{start}:{counted // 10 % 60:02}"
+    return f"{whole}.{counted % 10}" if tenths else whole
 
 
 def _least_certainty(session: KeptSession) -> str:

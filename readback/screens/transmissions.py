@@ -6,7 +6,7 @@ from textual.content import Content
 
 from readback.commands.terminal import escape
 from readback.judging.model import Outcome
-from readback.records.describing import describe_score
+from readback.records.describing import describe_score, describe_time
 from readback.records.model import (
     NOT_KEPT,
     Correction,
@@ -45,9 +45,8 @@ def session_heading(session: KeptSession) -> Content:
 
 
 def clock(seconds: float) -> str:
-    """Write seconds as minutes and seconds, with hours where there are any."""
-    hours, minutes, rest = int(seconds) // 3600, int(seconds) // 60 % 60, int(seconds) % 60
-    return f"{hours}:{minutes:02}:{rest:02}" if hours else f"{minutes:02}:{rest:02}"
+    """Write seconds as a clock shows them."""
+    return describe_time(seconds, tenths=False)
 
 
 def progress_line(message: HearingGoesOn) -> str:
