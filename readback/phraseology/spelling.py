@@ -1,6 +1,6 @@
 """Letters, digits and numbers: the words for them, read and said.
 
-Words are canonical tokens: lower case, one spelling each (`VARIANTS` maps the others to it).
+Words are canonical tokens: lower case, one spelling each (``grammars/spellings.toml`` has others).
 
 Sources: the spelling alphabet and the digit words of ICAO Annex 10 Vol II, 5.2.1.3 and 5.2.1.4.3;
 FAA AIM 4-2-7 and 4-2-8; group form of FAA Order 7110.65P, 2-4-20 and AIM 4-2-4 a5.
@@ -80,30 +80,6 @@ TENS: dict[str, str] = {
 
 REPEATS: dict[str, int] = {"double": 2, "triple": 3}
 """Word -> how often the next digit stands. Common practice, no source."""
-
-VARIANTS: dict[str, str] = {
-    # Other spellings: Annex 10 5.2.1.3 spells alfa and juliett; the rest are common misspellings.
-    "alpha": "alfa",
-    "juliet": "juliett",
-    "whisky": "whiskey",
-    "x-ray": "xray",
-    # Pronunciations printed by Annex 10 5.2.1.4.3.1 and CAP 413 ed. 20 Table 2.
-    "wun": "one",
-    "too": "two",
-    "tree": "three",
-    "fower": "four",
-    "fife": "five",
-    "ait": "eight",
-    "niner": "nine",
-    "tousand": "thousand",
-    "dayseemal": "decimal",
-    # AIM 4-4-7 b4 prints center, ICAO and CAP 413 print centre.
-    "center": "centre",
-    "meters": "metres",
-    # Common practice, no source.
-    "oh": "zero",
-}
-"""Any other spelling or one-word pronunciation -> the canonical token."""
 
 LETTER_WORDS: dict[str, str] = {letter: word for word, letter in LETTERS.items()}
 DIGIT_WORDS: dict[str, str] = {digit: word for word, digit in DIGITS.items()}

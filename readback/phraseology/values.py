@@ -11,14 +11,13 @@ from collections.abc import Callable, Sequence
 
 from readback.errors import InputError
 from readback.phraseology.speaking import AUTHORITIES, speak_value
-from readback.phraseology.spelling import DIGITS, LETTERS, VARIANTS, read_number
+from readback.phraseology.spelling import DIGITS, LETTERS, read_number
 
 __all__ = [
     "AUTHORITIES",
     "DIGITS",
     "KINDS",
     "LETTERS",
-    "VARIANTS",
     "read_number",
     "read_value",
     "same_value",
