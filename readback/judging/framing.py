@@ -58,9 +58,12 @@ _WANTING: tuple[tuple[str, ...], ...] = tuple(
         "until cleared to",
         "before",
         "unless",
+        "if able",
+        "past",
+        "past the",
     )
 )
-_BARE_FRAMES = frozenset({"confirm", "ready", "request", "filler", "okay"})
+_BARE_FRAMES = frozenset({"confirm", "ready", "report", "request", "filler", "okay"})
 """Calls that may stand inside such words, where they carry nothing themselves."""
 _MOST_WORDS = 4
 _ENTERING = frozenset({"cross", "enter_runway", "line_up"})
@@ -80,7 +83,7 @@ class Framed:
     denied: tuple[Call, ...] = ()
     """Said not to be done, where nothing else says what is to be done instead."""
     asked: tuple[Call, ...] = ()
-    """Asked about or for, not said."""
+    """Asked about or for, or to come only later: not said."""
 
 
 def framed(reading: Reading, *, answer: bool) -> Framed:
@@ -90,7 +93,8 @@ def framed(reading: Reading, *, answer: bool) -> Framed:
 
     Args:
         reading: The transmission, parsed.
-        answer: Whether it is a readback: a question is none. In an instruction only denials count.
+        answer: Whether it is a readback: a question is none. An instruction may ask and mean it,
+            CONFIRM BRAKES SET, but REPORT READY TO CROSS and BEFORE CROSSING order no crossing.
     """
     kept: list[Call] = []
     denied: list[Call] = []
@@ -103,7 +107,7 @@ def framed(reading: Reading, *, answer: bool) -> Framed:
                 denied.append(call)
             else:
                 kept.append(meant)
-        elif frame is not None and answer:
+        elif frame == "wanted" or (frame == "asked" and answer):
             asked.append(call)
         else:
             kept.append(call)
@@ -161,7 +165,8 @@ def _says_push(reading: Reading, call: Call) -> bool:
 def frame_of(reading: Reading, index: int) -> Frame | None:
     """Tell what the words before a call make of it; None where it is simply said."""
     call = reading.calls[index]
-    if call.name == "callsign" or call.name in _BARE_FRAMES:
+    # "I did not catch that, say again": standard words are not what is denied.
+    if call.name in ("callsign", *_BARE_FRAMES) or call.family == "standard_words":
         return None
     words = _words_before(reading, index)
     if not _DENYING.isdisjoint(words):

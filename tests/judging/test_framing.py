@@ -26,6 +26,8 @@ def verdict(instruction, readback):
         "waiting to cross runway 14",
         "requesting to cross runway 14",
         "holding until cleared to cross runway 14",
+        "if able cross runway 14",
+        "past the cross runway 14",
     ],
 )
 def test_a_question_or_a_wish_is_no_readback(readback):
@@ -96,6 +98,22 @@ def test_what_is_forbidden_and_not_known_is_not_judged():
     assert judged.verdict == Outcome.SAY_AGAIN
     assert judged.mistakes[0].severity is Severity.REQUIRED
     assert judged.mistakes[0].instruction_span == (4, 5)
+
+
+@pytest.mark.parametrize(
+    ("instruction", "readback", "expected"),
+    [
+        ("report when ready to cross runway 14", "wilco", Outcome.CORRECT),
+        ("before crossing runway 14 contact tower 118.7", "contact tower 118.7", Outcome.CORRECT),
+        (
+            "before crossing runway 14 contact tower 118.7",
+            "contact tower 118.7, crossing runway 14",
+            Outcome.INCORRECT,
+        ),
+    ],
+)
+def test_what_comes_only_later_is_not_instructed(instruction, readback, expected):
+    assert verdict(f"Larkspur 421, {instruction}", f"{readback}, Larkspur 421") == expected
 
 
 def test_not_ready_answers_no():

@@ -39,6 +39,10 @@ def test_another_state_without_a_question_and_negative_is_wrong(question, answer
     assert check(question, answer).verdict == Outcome.INCORRECT
 
 
+def test_roger_answers_no_question():
+    assert check("confirm bypass pin installed", "roger").verdict == Outcome.INCOMPLETE
+
+
 @pytest.mark.parametrize(
     ("question", "answer", "heard"),
     [
