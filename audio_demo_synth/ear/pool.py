@@ -23,6 +23,8 @@ WEIGHTS = {
     "people:custom_keywords": 0.5,
     "people:art4apps_words": 0.6,
     "people:ljspeech": 2.0,
+    "people:cut": 0.6,
+    "people:cut_digit": 2.0,
 }
 """Source -> how often a clip of it is drawn against the others of its kind."""
 BATCH_SECONDS = 400

@@ -3,6 +3,7 @@
 import csv
 import json
 import os
+import shutil
 import struct
 import subprocess
 import sys
@@ -16,7 +17,8 @@ import torch
 from audio_demo_synth.ear.augment import Spoiler, codec, log_mel
 from audio_demo_synth.ear.kept import load_kept
 from audio_demo_synth.ear.network import EarNetwork, read_ct2
-from audio_demo_synth.ear.people import load_split
+from audio_demo_synth.ear.people import load_split, read_manifest
+from audio_demo_synth.ear.shards import load_shard
 from audio_demo_synth.ear.train import edit_distance
 from readback.search import Arc, SearchGrammar
 from readback.speech.ear import EarRecogniser, spectrum
@@ -24,6 +26,7 @@ from readback.speech.ear.network import Network
 from readback.speech.ear.phones import PHONES
 
 ROOT = Path(__file__).parents[2]
+MEASURE_SET = ROOT / "audio_demo_synth/measure_set"
 RATE = 16_000
 VOICE = """#!{python}
 import sys, wave
@@ -63,15 +66,25 @@ def made(tmp_path_factory):
     run(f"{ear}.texts", data / "texts.json", "--count", 60, "--seed", 3)
     spoken = ("--method", "formant", "--count", 16, "--jobs", 1, "--seed", 5)
     run(f"{ear}.speak", data / "texts.json", data, *spoken, path=voices)
-    run(f"{ear}.people", "pack", record_people(folder / "speech"), data)
+    speech = record_people(folder / "speech")
+    run(f"{ear}.people", "pack", speech, data)
+    cut = run(f"{ear}.cut", speech, data, "--jobs", 1)
+    sentences = [row["text"] for row in read_manifest(speech)]
     size = ("--width", 48, "--layers", 1, "--seconds", 12, "--rate", "2e-3")
     printed = run(f"{ear}.train", "tiny", data, folder, "--steps", 40, "--every", 20, *size)
     exported = run(f"{ear}.export", folder / "ear.onnx", folder / "tiny.pt", folder / "tiny.pt")
-    return {"folder": folder, "data": data, "printed": printed, "exported": exported}
+    return {
+        "folder": folder,
+        "data": data,
+        "printed": printed,
+        "exported": exported,
+        "cut": cut,
+        "sentences": sentences,
+    }
 
 
 def record_people(folder):
-    """A folder of recordings as the programs read it: two speakers, tones for words."""
+    """A folder of recordings as the programs read it: tones for words, and a voice's sentences."""
     chooser = next(s for s in load_split()["choosing"] if s.startswith("sc-"))
     rows = []
     for speaker in (chooser, "sc-trains"):
@@ -91,6 +104,21 @@ def record_people(folder):
                     "text_source": "label",
                 }
             )
+    with (MEASURE_SET / "labels.csv").open(encoding="utf-8", newline="") as file:
+        sentences = [row for row in csv.DictReader(file) if row["voice"] == "flite:rms"][:8]
+    for row in sentences:
+        path = folder / f"speechocean762/{row['file']}"
+        path.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copy(MEASURE_SET / row["file"], path)
+        rows.append(
+            {
+                **rows[0],
+                "file": str(path.relative_to(folder)),
+                "text": row["readback"].replace(",", ""),
+                "speaker": "so-trains",
+                "source": "speechocean762",
+            }
+        )
     with (folder / "manifest.csv").open("w", newline="") as file:
         writer = csv.DictWriter(file, list(rows[0]))
         writer.writeheader()
@@ -150,6 +178,19 @@ def test_training_never_loads_the_shards_that_choose(made):
     shards = {path.name for path in made["data"].glob("*.npz")}
 
     assert {"choose_speech_commands.npz", "people_0.npz", "formant_0_0.npz"} <= shards
+
+
+def test_words_are_cut_out_of_training_sentences_as_they_were_transcribed(made):
+    texts = [text for text in made["sentences"] if " " in text]
+
+    clips = load_shard(made["data"] / "people_cut_0.npz")
+
+    cut = [text for _, text, voice in clips if not voice.endswith("+")]
+    assert len(cut) > 10
+    assert all(any(f" {text} " in f" {whole} " for whole in texts) for text in cut)
+    assert {voice.split(":")[1] for *_, voice in clips} == {"cut", "cut_digit"}
+    assert all(RATE // 10 < len(samples) < 4 * RATE for samples, *_ in clips)
+    assert f"{len(clips)} in all" in made["cut"]
 
 
 def test_the_network_learns_what_it_is_shown():
