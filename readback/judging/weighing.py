@@ -25,7 +25,7 @@ from readback.transmission import Transmission, Word
 
 MOST_MEANINGS = 12
 """Meanings of one side that are judged; what is left is improbable."""
-SHARE_WRONG = 0.2
+SHARE_WRONG = 0.05
 """Part of the doubt that a verdict may have with which a finding may accuse: right readbacks are
 many, wrong ones few, so most of what looks wrong in noise is misheard."""
 SHARE_WORDS = 0.5

@@ -51,7 +51,7 @@ def answered(run_of):
         ([(RIGHT, 0.95), (WRONG, 0.05)], "came", Outcome.CORRECT),
         ([(RIGHT, 0.6), (WRONG, 0.4)], "not certain", Outcome.SAY_AGAIN),
         ([(WRONG, 0.6), (RIGHT, 0.4)], "not certain", Outcome.SAY_AGAIN),
-        ([(WRONG, 0.97), (RIGHT, 0.03)], "wrong", Outcome.INCORRECT),
+        ([(WRONG, 0.99), (RIGHT, 0.01)], "wrong", Outcome.INCORRECT),
         ([(SHORT, 1.0)], "wrong", Outcome.INCOMPLETE),
         ([(SHORT, 0.8), (RIGHT, 0.2)], "not certain", Outcome.SAY_AGAIN),
     ],
@@ -110,7 +110,7 @@ def test_an_instruction_heard_in_doubt_makes_no_readback_wrong(answered):
 
 
 @pytest.mark.parametrize(
-    ("share", "kind"), [(1.0, "wrong"), (0.97, "wrong"), (0.6, "not certain"), (0.05, "came")]
+    ("share", "kind"), [(1.0, "wrong"), (0.99, "wrong"), (0.6, "not certain"), (0.05, "came")]
 )
 def test_a_call_is_wrong_where_nearly_all_readings_are(run_of, share, kind):
     right, wrong = (

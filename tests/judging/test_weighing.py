@@ -36,8 +36,8 @@ def verdict(*alternatives, instruction=INSTRUCTION, least=0.8, certainty=1.0):
         ([(RIGHT, 0.95), (WRONG, 0.05)], Outcome.CORRECT),
         ([(RIGHT, 0.7), (WRONG, 0.3)], Outcome.SAY_AGAIN),
         ([(WRONG, 0.7), (RIGHT, 0.3)], Outcome.SAY_AGAIN),
-        ([(WRONG, 0.95), (RIGHT, 0.05)], Outcome.SAY_AGAIN),
-        ([(WRONG, 0.97), (RIGHT, 0.03)], Outcome.INCORRECT),
+        ([(WRONG, 0.98), (RIGHT, 0.02)], Outcome.SAY_AGAIN),
+        ([(WRONG, 0.99), (RIGHT, 0.01)], Outcome.INCORRECT),
     ],
 )
 def test_verdict_is_the_one_that_is_probable_enough(alternatives, expected):
