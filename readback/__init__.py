@@ -4,7 +4,12 @@ Training aid only: not for operational use. Local procedures, the aerodrome's ch
 licensed instructors come first.
 """
 
+import os
 from typing import TYPE_CHECKING
+
+# Nothing leaves this machine: from 1.29 on onnxruntime reports its use to its maker unless this is
+# set before it is loaded. Source: Privacy.md in its package.
+os.environ["ORT_DISABLE_TELEMETRY"] = "1"
 
 if TYPE_CHECKING:
     from readback.judging.model import Verdict
