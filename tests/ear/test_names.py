@@ -125,7 +125,9 @@ def test_two_names_that_sound_alike_are_told_apart_in_speech(ear, name):
 def test_a_name_in_speech_that_is_not_listened_for_is_not_forced(ear):
     heard = ear.recognise(recorded("to_kelso"))
 
-    assert heard.text == f"cleared to {OTHER_NAME} larkspur two three"
+    assert heard.text.startswith(f"cleared to {OTHER_NAME} ")
+    assert heard.text.endswith(" larkspur two three")
+    assert not {word.word for word in heard.words} & set(NEAR)
     assert heard.words[2].certainty == 0
 
 
