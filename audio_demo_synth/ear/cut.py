@@ -28,7 +28,7 @@ from audio_demo_synth.ear.people import (
     select,
     splice,
 )
-from audio_demo_synth.ear.shards import SAMPLE_RATE_HZ, Clip, save_shard
+from audio_demo_synth.ear.shards import SAMPLE_RATE_HZ, Clip, save_shards
 from audio_demo_synth.ear.vocabulary import DIGITS, LETTERS, PHRASE_WORDS, SIDES, load_dictionary
 from readback.speech.ear.network import Network
 from readback.speech.ear.phones import PHONES
@@ -46,7 +46,7 @@ LEAST_FALL_DB = 10.0
 """How far under the word's loudest the sound falls at both ends of a word that is cut out alone."""
 FRAME = SAMPLE_RATE_HZ // 100
 JOINED = 1200
-SHARD_CLIPS = 2000
+"""Utterances joined from single digits, and as many from any single words."""
 
 Samples = npt.NDArray[np.int16]
 
@@ -198,10 +198,11 @@ def main() -> None:
         clips += splice(words, min(JOINED, 2 * len(words)), seed=seed)
     random.Random(5).shuffle(clips)
     options.out.mkdir(parents=True, exist_ok=True)
-    for number, at in enumerate(range(0, len(clips), SHARD_CLIPS)):
-        save_shard(options.out / f"people_cut_{number}.npz", clips[at : at + SHARD_CLIPS])
-    print(f"{len(rows)} clips: {len(singles)} single words, {len(digits)} of them digits of named")
-    print(f"speakers; {len(clips)} in all")
+    save_shards(options.out, "people_cut", clips)
+    print(
+        f"{len(rows)} clips: {len(singles)} single words, {len(digits)} of them digits of named"
+        f" speakers; {len(clips)} in all"
+    )
 
 
 if __name__ == "__main__":

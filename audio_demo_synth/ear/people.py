@@ -22,7 +22,7 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from audio_demo_synth.ear.shards import SAMPLE_RATE_HZ, Clip, save_shard, trim
+from audio_demo_synth.ear.shards import SAMPLE_RATE_HZ, Clip, save_shard, save_shards, trim
 
 SPLIT_FILE = Path(__file__).with_name("split.json")
 SHARES = {"speech_commands": (0.12, 0.10), "speechocean762": (0.10, 0.10)}
@@ -135,8 +135,7 @@ def pack(speech: Path, out: Path) -> None:
             ]
         print(part, source, len(clips), "clips", flush=True)
     random.Random(3).shuffle(training)
-    for number, at in enumerate(range(0, len(training), 2000)):
-        save_shard(out / f"people_{number}.npz", training[at : at + 2000])
+    save_shards(out, "people", training)
 
 
 def main() -> None:

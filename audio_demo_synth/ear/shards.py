@@ -23,6 +23,12 @@ def save_shard(path: Path, clips: Sequence[Clip]) -> None:
     partial.rename(path)
 
 
+def save_shards(folder: Path, name: str, clips: Sequence[Clip], size: int = 2000) -> None:
+    """Write clips to ``NAME_0.npz``, ``NAME_1.npz``, ... of ``size`` clips each."""
+    for number, at in enumerate(range(0, len(clips), size)):
+        save_shard(folder / f"{name}_{number}.npz", clips[at : at + size])
+
+
 def load_shard(path: Path) -> list[Clip]:
     """Read what `save_shard` wrote."""
     with np.load(path) as shard:
