@@ -49,10 +49,10 @@ def make_head(store: "Store", arguments: argparse.Namespace) -> "SessionHead":
     """
     from pydantic import ValidationError
 
-    from readback.field_errors import what_is_allowed, what_is_wrong
     from readback.judging.rules import load_rules
     from readback.records.intervals import add_months
     from readback.records.model import SessionHead
+    from readback.records.stating import wrong_detail
     from readback.records.versions import grammar_version, rules_version
 
     load_rules(arguments.authority)
@@ -87,12 +87,7 @@ def make_head(store: "Store", arguments: argparse.Namespace) -> "SessionHead":
             remarks=arguments.remarks,
         )
     except ValidationError as error:
-        first = error.errors()[0]
-        name = str(first["loc"][0]).replace("_", " ")
-        raise InputError(
-            f"{name}: {what_is_wrong(first)}.",
-            what_is_allowed(first, otherwise="Give another one."),
-        ) from error
+        raise wrong_detail(error) from error
 
 
 def keep_recording(

@@ -186,9 +186,13 @@ def changed_head(head: SessionHead, details: Mapping[str, JsonValue]) -> Session
     try:
         return SessionHead.model_validate({**head.model_dump(), **details})
     except ValidationError as error:
-        first = error.errors()[0]
-        name = str(first["loc"][0]).replace("_", " ")
-        raise InputError(
-            f"{name}: {what_is_wrong(first)}.",
-            what_is_allowed(first, otherwise="Give another one."),
-        ) from error
+        raise wrong_detail(error) from error
+
+
+def wrong_detail(error: ValidationError) -> InputError:
+    """Make the error of the first detail of a head that cannot be kept."""
+    first = error.errors()[0]
+    name = str(first["loc"][0]).replace("_", " ")
+    return InputError(
+        f"{name}: {what_is_wrong(first)}.", what_is_allowed(first, otherwise="Give another one.")
+    )
