@@ -187,13 +187,11 @@ class _Judgement:
     ) -> None:
         """Compare which traffic is meant, and what it does where both say so."""
         moving = with_movement(self.instruction, item, self.readback, partner)
-        if moving is not None and same_element(expected, heard):
-            if self.hearing.doubts_element(heard) or expected.doubtful:
-                self._compare_element(item, "traffic", expected, heard)
-            else:
-                self._add(item, "traffic", Status.WRONG, expected=moving[0], heard=moving[1])
-        else:
+        doubted = self.hearing.doubts_element(heard) or expected.doubtful
+        if moving is None or doubted or not same_element(expected, heard):
             self._compare_element(item, "traffic", expected, heard)
+        else:
+            self._add(item, "traffic", Status.WRONG, expected=moving[0], heard=moving[1])
 
     def _compare_reply(self, item: Item, partner: Item, rule: CallRule) -> None:
         """Look for what the answer to a question must bring of its own: "starting NUMBER ONE"."""
