@@ -14,7 +14,7 @@ from readback.phraseology.callsigns import compare_callsigns
 from readback.phraseology.generator import element_rules
 from readback.phraseology.grammar import Grammar
 from readback.phraseology.model import Call, Element, Reading
-from readback.phraseology.words import canonical_words
+from readback.phraseology.words import canonical_tokens
 from readback.transmission import Transmission
 
 SLIGHT = TALK | {"callsign", "confirm", "i_say_again", "acknowledge"}
@@ -279,5 +279,4 @@ def says_word(expected: Expected, item: Item, heard: Heard) -> bool:
 
 def words_of(call: Call, reading: Reading) -> frozenset[str]:
     """Give the grammar's words of a call."""
-    words = reading.words[slice(*call.span)]
-    return frozenset(part for word in words for part in canonical_words(word.word))
+    return frozenset(canonical_tokens(reading.words[slice(*call.span)]))

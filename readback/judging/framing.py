@@ -14,7 +14,7 @@ from readback.judging.model import Finding, Severity
 from readback.judging.rules import RuleBook
 from readback.phraseology.model import Call, Element, Reading
 from readback.phraseology.spelling import DIGITS, LETTERS
-from readback.phraseology.words import canonical_words
+from readback.phraseology.words import canonical_tokens, canonical_words
 
 Frame = Literal["denied", "asked", "wanted"]
 
@@ -233,12 +233,8 @@ def _with_doubt(reading: Reading, call: Call) -> Call:
         return call
     if not any(span[0] == call.span[1] for span in reading.unparsed):
         return call
-    following = [
-        token
-        for word in reading.words[call.span[1] : call.span[1] + 2]
-        for token in canonical_words(word.word)
-    ]
-    alternative = following[:1] == ["or"] and following[1:2] and following[1] in _SIGNS
+    following = canonical_tokens(reading.words[call.span[1] : call.span[1] + 2])
+    alternative = following[:1] == ("or",) and following[1:2] and following[1] in _SIGNS
     other_side = last.kind == "runway" and following[:1] and following[0] in _SIDES
     if not (alternative or other_side):
         return call

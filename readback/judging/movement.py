@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from readback.judging.items import Item
 from readback.phraseology.model import Call, Element, Reading
 from readback.phraseology.spelling import DIGITS
-from readback.phraseology.words import canonical_words
+from readback.phraseology.words import canonical_tokens
 
 _SIDES = frozenset({"left", "right"})
 _PHASES = {
@@ -65,8 +65,7 @@ def _traffic(item: Item) -> tuple[Call, Element] | None:
 
 
 def _movement(reading: Reading, call: Call) -> Mapping[str, str]:
-    said = reading.words[call.span[0] : _end(reading, call)]
-    return movement_of([w for word in said for w in canonical_words(word.word)])
+    return movement_of(canonical_tokens(reading.words[call.span[0] : _end(reading, call)]))
 
 
 def _end(reading: Reading, call: Call) -> int:
@@ -80,8 +79,6 @@ def _end(reading: Reading, call: Call) -> int:
 
 def _in_full(reading: Reading, call: Call, element: Element) -> Element:
     span = (element.span[0], _end(reading, call))
-    rest = (
-        w for word in reading.words[element.span[1] : span[1]] for w in canonical_words(word.word)
-    )
+    rest = canonical_tokens(reading.words[element.span[1] : span[1]])
     value = " ".join([element.value, *rest])
     return element.model_copy(update={"value": value, "span": span})

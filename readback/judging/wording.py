@@ -35,7 +35,7 @@ from readback.judging.rules import RuleBook, Wording
 from readback.phraseology.model import Call, Element, Reading, Span
 from readback.phraseology.spelling import DIGITS, LETTERS, TEENS, TENS
 from readback.phraseology.values import KINDS, speak_value
-from readback.phraseology.words import canonical_words
+from readback.phraseology.words import canonical_tokens, canonical_words
 
 _GROUPS = frozenset(TEENS) | frozenset(TENS)
 _SPELLED = frozenset(DIGITS) | frozenset(LETTERS) | _GROUPS
@@ -273,8 +273,7 @@ class _Remarker:
             self.add("single digits", Status.CORRECT, element.span, message, SINGLE_DIGITS, offer)
 
     def _spoken(self, span: Span) -> list[str]:
-        words = self.reading.words[span[0] : span[1]]
-        return [token for word in words for token in canonical_words(word.word)]
+        return list(canonical_tokens(self.reading.words[slice(*span)]))
 
     # ---- calls -----------------------------------------------------------------------------------
 
@@ -372,18 +371,18 @@ class _Remarker:
             for finding in self.findings
             for index in range(*(finding.instruction_span or (0, 0)))
         }
-        # "Do not" before a call is judged with it.
-        starts = {
-            call.span[0]
-            for index, call in enumerate(self.reading.calls)
-            if frame_of(self.reading, index) == "denied"
-        }
         for span in self.reading.unparsed:
-            if span[1] in starts or not told.isdisjoint(range(*span)):
-                continue
-            if span[1] - span[0] >= _LEAST_LEFT_OVER:
+            long = span[1] - span[0] >= _LEAST_LEFT_OVER
+            if long and told.isdisjoint(range(*span)) and not self._denies(span):
                 message = f"{self.said(span)!r} was not understood and is not judged"
                 self.add("left over", Status.NOT_CERTAIN, span, message, LEFT_OVER)
+
+    def _denies(self, span: Span) -> bool:
+        """Tell whether words deny the call after them, "do not": they are judged with it."""
+        return any(
+            call.span[0] == span[1] and frame_of(self.reading, index) == "denied"
+            for index, call in enumerate(self.reading.calls)
+        )
 
 
 @lru_cache(maxsize=64)

@@ -8,7 +8,7 @@ from readback.phraseology.grammar import UNKNOWN_SIGN, Grammar
 from readback.phraseology.lexicon import load_lexicon
 from readback.phraseology.parser import parse
 from readback.phraseology.pronouncing import Pronunciation, pronounce
-from readback.phraseology.words import canonical_words
+from readback.phraseology.words import canonical_tokens, canonical_words
 
 
 def find_names(text: str, grammar: Grammar) -> tuple[str, ...]:
@@ -25,9 +25,7 @@ def find_names(text: str, grammar: Grammar) -> tuple[str, ...]:
     reading = parse(text, grammar)
     mended = {index for repair in reading.repairs for index in range(*repair.span)}
     inside = {index for call in reading.calls for index in range(*call.span)} - mended
-    words = (
-        word for index in sorted(inside) for word in canonical_words(reading.words[index].word)
-    )
+    words = canonical_tokens(reading.words[index] for index in sorted(inside))
     return tuple(dict.fromkeys(word for word in words if is_name(word, grammar)))
 
 

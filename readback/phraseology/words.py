@@ -2,13 +2,14 @@
 
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from pathlib import Path
 
 from readback.data import data_directory
 from readback.errors import GrammarError
 from readback.phraseology.spelling import DIGITS, LETTERS
+from readback.transmission import Word
 
 DIGIT_WORD = {digit: word for word, digit in DIGITS.items()}
 LETTER_WORD = {letter.lower(): word for word, letter in LETTERS.items()}
@@ -99,6 +100,11 @@ def canonical_words(raw: str) -> tuple[str, ...]:
     if any(sign.isdigit() for sign in stripped):
         return _written_value(stripped)
     return (lower,)
+
+
+def canonical_tokens(words: Iterable[Word]) -> tuple[str, ...]:
+    """Give the grammar's words of what was said, in order; see `canonical_words`."""
+    return tuple(token for word in words for token in canonical_words(word.word))
 
 
 def _single(sign: str) -> tuple[str, ...]:
