@@ -180,12 +180,12 @@ def readback_tasks(folder: Path) -> Iterator[Task]:
 
 
 def outside_tasks(folder: Path, calls: Path | None) -> Iterator[Task]:
-    """All that `readback measure` takes for no call: speech, voices backwards, made sounds."""
+    """All that `readback measure --tune` takes for no call: speech, backwards too, made sounds."""
     from readback.measure.labels import read_labels
     from readback.measure.outside import gather_sounds, read_outside
 
     paths = [one.file for one in read_labels(calls)] if calls else []
-    for sound in gather_sounds(read_outside(folder), paths):
+    for sound in gather_sounds(read_outside(folder), paths, tuning=True):
         yield Task("outside", to_steps(sound.samples), "", sound.kind)
 
 

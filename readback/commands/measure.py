@@ -201,7 +201,8 @@ def _outside(folder: Path, labelled: "Sequence[Labelled]") -> "Sequence[Sound]":
     own = folder.resolve().with_name(folder.resolve().name + OUTSIDE)
     shipped = data_directory("audio_demo_synth") / f"{SHIPPED}{OUTSIDE}"
     outside = read_outside(own if own.is_dir() else shipped)
-    return gather_sounds(outside, [one.file for one in labelled])
+    tuning = all(one.split == "tuning" for one in labelled)
+    return gather_sounds(outside, [one.file for one in labelled], tuning=tuning)
 
 
 def command_line(arguments: argparse.Namespace) -> str:

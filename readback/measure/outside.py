@@ -71,12 +71,15 @@ def read_outside(folder: Path) -> tuple[Sound, ...]:
     )
 
 
-def gather_sounds(outside: Sequence[Sound], calls: Sequence[Path]) -> tuple[Sound, ...]:
+def gather_sounds(
+    outside: Sequence[Sound], calls: Sequence[Path], *, tuning: bool = False
+) -> tuple[Sound, ...]:
     """Put together all that is no call.
 
     Args:
         outside: Speech that is no call.
         calls: Recordings of calls; some are taken, and played backwards.
+        tuning: See `make_sounds`.
     """
     chat = [sound.samples for sound in outside]
     babbles = [
@@ -84,7 +87,7 @@ def gather_sounds(outside: Sequence[Sound], calls: Sequence[Path]) -> tuple[Soun
         for number in range(min(_BABBLES, len(chat) // _BABBLING))
     ]
     turned = [backwards(path.name, read_samples(path)) for path in calls[:_BACKWARDS]]
-    return (*outside, *babbles, *turned, *make_sounds())
+    return (*outside, *babbles, *turned, *make_sounds(tuning=tuning))
 
 
 def measure_rejection(

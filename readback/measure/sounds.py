@@ -28,8 +28,12 @@ class Sound:
     """Shape ``(n,)``, in [-1, 1], at 16 kHz."""
 
 
-def make_sounds() -> Iterator[Sound]:
+def make_sounds(*, tuning: bool = False) -> Iterator[Sound]:
     """Make 86 sounds without a voice; the same each time.
+
+    Args:
+        tuning: Make those that thresholds are set by, others than those that figures are
+            reported on.
 
     Yields:
         20 of ``noise``, 20 of ``music``, 14 of ``tone``, 12 of ``click``, 12 of ``breath``, and 8
@@ -45,7 +49,7 @@ def make_sounds() -> Iterator[Sound]:
     }
     for seed, (kind, (count, make)) in enumerate(makers.items()):
         for number in range(count):
-            rng = np.random.default_rng((seed, number))
+            rng = np.random.default_rng((seed, number, 1) if tuning else (seed, number))
             length = round(rng.uniform(2.0, 5.0) * SAMPLE_RATE_HZ)
             yield Sound(f"{kind} {number}", kind, make(length, rng))
 

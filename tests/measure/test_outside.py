@@ -90,10 +90,19 @@ def test_at_least_200_sounds_are_gathered_and_each_can_be_sent():
             assert np.abs(received).max() <= 1
 
 
-def test_made_sounds_are_the_same_each_time():
-    for one, other in zip(make_sounds(), make_sounds(), strict=True):
+@pytest.mark.parametrize("tuning", [False, True])
+def test_made_sounds_are_the_same_each_time(tuning):
+    for one, other in zip(make_sounds(tuning=tuning), make_sounds(tuning=tuning), strict=True):
         assert one.name == other.name
         np.testing.assert_array_equal(one.samples, other.samples)
+
+
+def test_no_made_sound_is_in_both_splits():
+    made = [[one.samples for one in make_sounds(tuning=tuning)] for tuning in (False, True)]
+
+    assert len(made[0]) == len(made[1])
+    for reporting in made[0]:
+        assert not any(np.array_equal(reporting, sound) for sound in made[1])
 
 
 def test_backwards_is_the_same_sound_from_its_end():
