@@ -90,17 +90,87 @@ class Spoiler:
         hiss = (
             hiss + torch.where(share, self.between(batch, 0.2, 1.5), torch.zeros_like(hum)) * tones
         )
-        others = sound.roll(1, 0)
+        (other,) = others(sound, 1)
         talk = self.sometimes(batch, 0.08, self.between(batch, 0.3, 1.0))
-        return hiss + talk * others / level(others, inside)
+        return hiss + talk * other / level(other, inside)
 
-    def spoil(self, sound: Tensor, lengths: Tensor, mute: float = 0.03) -> tuple[Tensor, ...]:
+    def no_speech(self, sound: Tensor) -> Tensor:
+        """Make sound without a talker: melodies and alarms, bursts of noise, a crowd.
+
+        Args:
+            sound: (batch, samples) Speech, for the crowd.
+
+        Returns:
+            (batch, samples) At most about one.
+        """
+        batch = len(sound)
+        b = lambda low, high: self.between(batch, low, high)  # noqa: E731
+        melody, since, span, gain = self.melody(sound)
+        long = torch.sin(math.pi * since / span)
+        f = torch.fft.rfftfreq(sound.shape[1], 1 / SAMPLE_RATE_HZ, device=self.device)[None]
+        octaves = torch.log2(f.clamp(min=30) / (300 * 12 ** b(0, 1))) / b(0.5, 3)
+        bursts = self.shaped_noise(batch, sound.shape[1], torch.exp(-(octaves**2)))
+        bursts = bursts / level(bursts, torch.ones_like(bursts)) / 4 * long * gain
+        crowd = sum(one / level(one, (one.abs() > 0).float()) for one in others(sound, 3)) / 9
+        kind = b(0, 1 if batch > 3 else 0.75)
+        return torch.where(kind < 0.5, melody, torch.where(kind < 0.75, bursts, crowd))
+
+    def melody(self, sound: Tensor) -> tuple[Tensor, Tensor, Tensor, Tensor]:
+        """Play notes as long as the sound: plucked, held or sliding, alone or two at once.
+
+        Returns:
+            Four of (batch, samples): the melody; samples since its note began, that note's
+            length, and how loud it is, 0 in rests.
+        """
+        batch, length = sound.shape
+        b = lambda low, high: self.between(batch, low, high)  # noqa: E731
+        count = length // 1000 + 1
+        uneven = self.sometimes(batch, 0.6, b(0, 0.7))
+        spread = 1 + uneven * (torch.rand(batch, count, device=self.device) * 2 - 1)
+        spans = 0.07 * 12 ** b(0, 1) * SAMPLE_RATE_HZ * spread
+        ends = spans.cumsum(1)
+        t = torch.arange(length, device=self.device, dtype=torch.float32)[None].expand(batch, -1)
+        note = torch.searchsorted(ends, t.contiguous(), right=True).clamp(max=count - 1)
+        span = spans.gather(1, note)
+        since = t - (ends - spans).gather(1, note)
+        tune = torch.rand(batch, count, device=self.device) * b(0, 24)
+        tune = torch.where(self.chance(batch, 0.6), tune.round(), tune).gather(1, note)
+        slide = self.sometimes(batch, 0.25, b(-0.8, 1.5)) * since / span
+        waver = self.sometimes(batch, 0.3, b(0, 0.03)) * torch.sin(
+            2 * math.pi * b(3, 9) * t / SAMPLE_RATE_HZ
+        )
+        hertz = 70 * 8 ** b(0, 1) * 2 ** (tune / 12) * (1 + slide + waver)
+        turns = (hertz / SAMPLE_RATE_HZ).cumsum(1)
+        second = 2 ** (b(1, 12).round() / 12)
+        both = self.chance(batch, 0.5)
+        fall = self.sometimes(batch, 0.8, b(0.3, 3))
+        top = torch.where(self.chance(batch, 0.25), 1, 8)
+        tones = torch.zeros_like(sound)
+        for k in range(1, 9):
+            for ratio, sounds in ((1.0, k <= top), (second, (k <= top) & both)):
+                heard = sounds & (k * ratio * hertz < 7600)
+                sine = torch.sin(2 * math.pi * k * ratio * turns)
+                tones += heard * k**-fall * b(0.3, 1) * sine
+        plucked = torch.exp(-since / (b(0.03, 0.6) * SAMPLE_RATE_HZ))
+        swelling = torch.sin(math.pi * since / span)
+        held = (torch.minimum(since, span - since) / 80).clamp(0, 1)
+        shape = b(0, 1)
+        envelope = torch.where(shape < 0.4, plucked, torch.where(shape < 0.6, swelling, held))
+        loud = 0.4 + 0.6 * torch.rand(batch, count, device=self.device)
+        rests = torch.rand(batch, count, device=self.device) < b(0, 0.4)
+        gain = (loud * ~rests).gather(1, note)
+        beat = torch.exp(-since / (b(0.01, 0.06) * SAMPLE_RATE_HZ)) * torch.randn_like(sound)
+        beats = self.sometimes(batch, 0.4, b(0, 1.5))
+        return (tones * envelope * gain + beats * beat) / 8, since, span, gain
+
+    def spoil(self, sound: Tensor, lengths: Tensor, mute: float = 0.06) -> tuple[Tensor, ...]:
         """Spoil a batch for training.
 
         Args:
             sound: (batch, samples) within -1 and 1, zero after each clip's end.
             lengths: Samples in each clip.
-            mute: Share of the batch from which the speech is taken away, leaving noise.
+            mute: Share of the batch from which the speech is taken away, leaving noise or
+                `no_speech`.
 
         Returns:
             Sound, lengths, and which of the batch are mute.
@@ -112,6 +182,9 @@ class Spoiler:
         length = y.shape[1]
         t = torch.arange(length, device=self.device)[None]
         inside = (t < total).float()
+        muted = self.chance(batch, mute)
+        noise_only = muted & self.chance(batch, 0.3)
+        y = torch.where(muted & ~noise_only, self.no_speech(y) * inside, y)
         late = t > lead + b(0, 0.06) * SAMPLE_RATE_HZ + 800
         y = torch.where(self.chance(batch, 0.1), y * late, y)  # pressed late
         y = torch.where(self.chance(batch, 0.2), self.room(y), y)
@@ -130,10 +203,9 @@ class Spoiler:
         y = torch.fft.irfft(torch.fft.rfft(y) * band, length)
         active = (y.abs() > 0.05 * peak(y)).float()
         loud = level(y, active)
-        muted = self.chance(batch, mute)
         noise = self.noise(y, band, inside, ramp)
         snr = torch.where(clean, b(20, 80), b(0, 30))
-        y = torch.where(muted, torch.zeros_like(y), y)
+        y = torch.where(noise_only, torch.zeros_like(y), y)
         y = y + noise / level(noise, inside) * loud * 10 ** (-snr / 20)
         y = torch.where(self.chance(batch, 0.1), codec(y), y)
         y = self.unkey(y, t, total, band, loud)
@@ -205,6 +277,11 @@ class Spoiler:
             mel = mel.masked_fill(blot[:, None], 0)
         inside = torch.arange(mel.shape[2], device=self.device)[None] < frames[:, None]
         return mel * inside[:, None], frames
+
+
+def others(sound: Tensor, count: int) -> list[Tensor]:
+    """The sound of the next clips of the batch, so many of them, in each one's place."""
+    return [sound.roll(number, 0) for number in range(1, count + 1)]
 
 
 def band_gain(f: Tensor, low: Tensor, high: Tensor, order: Tensor | int) -> Tensor:

@@ -197,7 +197,7 @@ def make_text(
     if kind < 0.22:
         return grammar_sentence(rng, grammar)
     kind = rng.random()
-    if kind < 0.12:
+    if kind < 0.2:
         pools = [DIGITS, DIGITS[:11], LETTERS, OPERATOR_NAMES, PHRASE_WORDS]
         return rng.choice(rng.choice(pools))
     if kind < 0.50:

@@ -249,6 +249,33 @@ def test_spoiled_sound_is_whole_and_comes_from_its_seed():
     assert (sizes >= RATE / 1.23).all()
 
 
+def test_sound_without_a_talker_is_loud_enough_and_of_many_kinds():
+    torch.manual_seed(3)
+    spoiler = Spoiler(torch.device("cpu"))
+    speech = torch.randn(32, 32_000)
+
+    made = spoiler.no_speech(speech)
+
+    assert made.shape == speech.shape and made.isfinite().all()
+    loudest = made.abs().amax(1)
+    assert (loudest > 0.01).all() and (loudest < 4).all()
+    power = torch.fft.rfft(made).abs() ** 2
+    flatness = (power + 1e-9).log().mean(1).exp() / power.mean(1)
+    assert (flatness < 0.01).any(), "tones"
+    assert (flatness > 0.1).any(), "noise or a crowd"
+
+
+def test_notes_follow_one_another_and_none_is_longer_than_it_is():
+    torch.manual_seed(4)
+    sound, since, span, gain = Spoiler(torch.device("cpu")).melody(torch.zeros(8, 32_000))
+
+    assert sound.abs().amax(1).min() > 0.01
+    assert (since >= 0).all() and (since <= span).all()
+    begun = (since[:, 1:] < since[:, :-1]).sum(1)
+    assert (begun > 1).all(), "more than one note in two seconds"
+    assert ((gain == 0) | ((gain >= 0.4) & (gain <= 1))).all()
+
+
 def test_the_codec_keeps_loud_sound_near():
     sound = torch.linspace(-1, 1, 201)[None]
 
