@@ -1,6 +1,8 @@
 """Instructions and readbacks from a file of JSON lines."""
 
 import json
+import os
+import stat
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -10,7 +12,9 @@ from typing import Any, BinaryIO
 from readback.errors import InputError
 
 LONGEST_LINE = 100_000
-"""Bytes. Longer than hours of talk: the file is no file of pairs."""
+"""Bytes. Longer than hours of talk: the line is no pair."""
+_MOST_SKIPPED = 100_000_000
+"""Bytes. A line longer than that may have no end: what is read is no file of pairs."""
 STANDARD_INPUT = "-"
 
 _KEYS = ("instruction", "readback", "heard", "authority", "callsign")
@@ -54,9 +58,12 @@ def read_pairs(path: str) -> Iterator[Pair | BadLine]:
     """
     try:
         if path == STANDARD_INPUT:
-            yield from _lines(_standard_input(), "standard input", Path())
+            file = _standard_input()
+            _check_device(file, "standard input")
+            yield from _lines(file, "standard input", Path())
         else:
             with Path(path).open("rb") as file:
+                _check_device(file, path)
                 yield from _lines(file, path, Path(path).parent)
     except FileNotFoundError as error:
         raise InputError(f"{path}: no such file.", "Give the path of a file of pairs.") from error
@@ -73,6 +80,16 @@ def _standard_input() -> BinaryIO:
     if sys.stdin is None:
         raise InputError("There is no standard input.", "Give the path of a file of pairs.")
     return sys.stdin.buffer
+
+
+def _check_device(file: BinaryIO, name: str) -> None:
+    """Refuse a device, which may never end; a terminal is typed at, a pipe can be read."""
+    try:
+        mode = os.fstat(file.fileno()).st_mode
+    except OSError:  # A stream of Python's own has no descriptor.
+        return
+    if stat.S_ISBLK(mode) or (stat.S_ISCHR(mode) and not file.isatty()):
+        raise InputError(f"{name}: is a device, not a file.", "Give the path of a file of pairs.")
 
 
 def checked_text(text: str, what: str) -> str:
@@ -113,9 +130,11 @@ def _lines(file: BinaryIO, name: str, folder: Path) -> Iterator[Pair | BadLine]:
         if not raw.strip():
             continue
         empty = False
+        too_long = len(raw) > LONGEST_LINE
+        if too_long and not _skip_line(file, raw):
+            raise InputError(f"{name}: line {number} does not end.", "Give a file of pairs.")
         try:
-            if len(raw) > LONGEST_LINE:
-                _skip_line(file, raw)
+            if too_long:
                 raise InputError(f"longer than {LONGEST_LINE:,} bytes.", "Give one pair a line.")
             yield _pair(raw, number, folder)
         except InputError as error:
@@ -125,9 +144,15 @@ def _lines(file: BinaryIO, name: str, folder: Path) -> Iterator[Pair | BadLine]:
         raise InputError(f"{name}: holds no pairs.", _SHAPE)
 
 
-def _skip_line(file: BinaryIO, raw: bytes) -> None:
+def _skip_line(file: BinaryIO, raw: bytes) -> bool:
+    """Read to the end of a line; False where none is in sight."""
+    skipped = 0
     while raw and not raw.endswith(b"\n"):
         raw = file.readline(LONGEST_LINE)
+        skipped += len(raw)
+        if skipped > _MOST_SKIPPED:
+            return False
+    return True
 
 
 def _pair(raw: bytes, number: int, folder: Path) -> Pair:

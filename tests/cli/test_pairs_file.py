@@ -1,5 +1,8 @@
 import io
 import json
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -158,6 +161,60 @@ def test_a_path_that_is_no_file_is_told_in_one_line(run, tmp_path, monkeypatch, 
 
     assert (ran.status, ran.out, ran.err.count("\n")) == (2, "", 1)
     assert told in ran.err
+
+
+@pytest.mark.skipif(not Path("/dev/zero").exists(), reason="needs /dev/zero")
+def test_a_device_is_told_in_one_line(run):
+    ran = run("check", "--pairs", "/dev/zero")
+
+    assert (ran.status, ran.out, ran.err.count("\n")) == (2, "", 1)
+    assert ran.err.startswith("readback: /dev/zero: is a device, not a file.")
+
+
+@pytest.mark.skipif(not Path("/dev/zero").exists(), reason="needs /dev/zero")
+def test_a_device_as_standard_input_is_told_in_one_line():
+    with Path("/dev/zero").open("rb") as endless:
+        ran = check_pairs("-", stdin=endless)
+
+    assert (ran.returncode, ran.stdout, ran.stderr.count(b"\n")) == (2, b"", 1)
+    assert b"standard input: is a device, not a file." in ran.stderr
+
+
+class Endless(io.RawIOBase):
+    """Zeros without an end, as a pipe may give them."""
+
+    def readline(self, size: int | None = -1) -> bytes:
+        return bytes(size or 0)
+
+
+def test_a_line_without_an_end_ends_the_reading():
+    with pytest.raises(InputError, match="pipe: line 1 does not end"):
+        list(_lines(Endless(), "pipe", Path()))
+
+
+def check_pairs(path, **how):
+    command = [sys.executable, "-m", "readback", "check", "--pairs", path]
+    return subprocess.run(command, capture_output=True, check=False, **how)
+
+
+@pytest.mark.skipif(not Path("/dev/stdin").exists(), reason="needs /dev/stdin")
+@pytest.mark.parametrize("path", ["-", "/dev/stdin"])
+def test_a_pipe_is_read(path):
+    ran = check_pairs(path, input=json.dumps(RIGHT).encode())
+
+    assert (ran.returncode, ran.stdout) == (0, b"line 1: correct\n1 pair: 1 correct\n")
+
+
+@pytest.mark.skipif(not Path("/dev/fd").exists(), reason="needs /dev/fd")
+def test_what_a_shell_puts_in_the_place_of_a_file_is_read():
+    read, write = os.pipe()
+    os.write(write, json.dumps(RIGHT).encode())
+    os.close(write)
+
+    ran = check_pairs(f"/dev/fd/{read}", pass_fds=[read])
+    os.close(read)
+
+    assert (ran.returncode, ran.stdout) == (0, b"line 1: correct\n1 pair: 1 correct\n")
 
 
 def test_a_recording_is_looked_for_beside_the_file_of_pairs(tmp_path):
