@@ -11,6 +11,7 @@ from readback.data import data_directory
 from readback.drills.model import Setting, Station
 from readback.drills.ramp import RampState
 from readback.drills.signals import load_signals
+from readback.field_errors import what_is_allowed, what_is_wrong
 from readback.judging.rule_model import Source
 from readback.judging.yaml_text import YamlText, load_yaml
 from readback.phraseology.generator import element_sets
@@ -117,7 +118,7 @@ def read_ramp_rules(path: Path) -> RampRules:
         rules = RampRules.model_validate(text.content)
     except ValidationError as error:
         first = error.errors()[0]
-        raise text.fail(first["loc"], first["msg"], "Mend that field.") from error
+        raise text.fail(first["loc"], what_is_wrong(first), what_is_allowed(first)) from error
     for name, interlock in rules.interlocks.items():
         place: tuple[str | int, ...] = ("interlocks", name)
         if bool(interlock.needs) == bool(interlock.check):
@@ -174,7 +175,9 @@ def _check_set(text: YamlText, place: tuple[str | int, ...], change: Change) -> 
         try:
             RampState.model_validate({field: value})
         except ValidationError as error:
-            raise text.fail(where, error.errors()[0]["msg"], "Mend that value.") from error
+            first = error.errors()[0]
+            allowed = what_is_allowed(first, otherwise="Mend that value.")
+            raise text.fail(where, what_is_wrong(first), allowed) from error
 
 
 def _check_trigger(text: YamlText, place: tuple[str | int, ...], trigger: Trigger) -> None:

@@ -2,11 +2,13 @@
 
 from collections.abc import Mapping
 from functools import lru_cache
+from pathlib import Path
 from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from readback.data import data_directory
+from readback.field_errors import what_is_allowed, what_is_wrong
 from readback.judging.rule_model import Source
 from readback.judging.yaml_text import load_yaml
 from readback.phraseology.words import canonical_words
@@ -44,17 +46,22 @@ class _SignalFile(BaseModel):
 
 @lru_cache(maxsize=1)
 def load_signals() -> Mapping[str, HandSignal]:
-    """Load the hand signals by key, each ``source`` written out.
+    """Load the hand signals that are shipped; see `read_signals`."""
+    return read_signals(data_directory("grammars") / "hand_signals.yaml")
+
+
+def read_signals(path: Path) -> Mapping[str, HandSignal]:
+    """Read one file of hand signals by key, each ``source`` written out.
 
     Raises:
         GrammarError: The file is wrong.
     """
-    text = load_yaml(data_directory("grammars") / "hand_signals.yaml")
+    text = load_yaml(path)
     try:
         file = _SignalFile.model_validate(text.content)
     except ValidationError as error:
         first = error.errors()[0]
-        raise text.fail(first["loc"], first["msg"], "Mend that field.") from error
+        raise text.fail(first["loc"], what_is_wrong(first), what_is_allowed(first)) from error
     for key, signal in file.signals.items():
         if signal.source not in file.sources:
             known = f"Known here: {', '.join(file.sources)}."

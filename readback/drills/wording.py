@@ -3,10 +3,12 @@
 import re
 from collections.abc import Mapping
 from functools import lru_cache
+from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
 from readback.data import data_directory
+from readback.field_errors import what_is_allowed, what_is_wrong
 from readback.judging.yaml_text import load_yaml
 
 ELEMENT = re.compile(r"\((\w+)\)")
@@ -21,17 +23,22 @@ class _WordingFile(BaseModel):
 
 @lru_cache(maxsize=1)
 def load_wording() -> Mapping[str, tuple[str, ...]]:
-    """Load the templates of each call.
+    """Load the templates that are shipped; see `read_wording`."""
+    return read_wording(data_directory("grammars") / "drill_wording.yaml")
+
+
+def read_wording(path: Path) -> Mapping[str, tuple[str, ...]]:
+    """Read the templates of each call.
 
     Raises:
         GrammarError: The file is wrong.
     """
-    text = load_yaml(data_directory("grammars") / "drill_wording.yaml")
+    text = load_yaml(path)
     try:
         return _WordingFile.model_validate(text.content).said
     except ValidationError as error:
         first = error.errors()[0]
-        raise text.fail(first["loc"], first["msg"], "Mend that field.") from error
+        raise text.fail(first["loc"], what_is_wrong(first), what_is_allowed(first)) from error
 
 
 def plain_template(words: str) -> str:

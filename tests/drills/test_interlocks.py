@@ -200,7 +200,9 @@ BAD = [
     ("{push_approval: [given]}", "{push_aproval: [given]}", "is no field of RampState"),
     ("signals: [dispatch]", "signals: [wave]", "no signal 'wave' is known"),
     ("calls: [commencing_push]", "calls: [comencing_push]", "'comencing_push' is no call"),
-    ("check: engine_order", "check: engine_ordr", "engine_order"),
+    ("check: engine_order", "check: engine_ordr", "check: 'engine_ordr' is not allowed. Use "),
+    ("set: {push_approval: given}", "set: {push_approval: hoped}", "'hoped' is not allowed. Use "),
+    ("sources:", "sauces: {}\nsources:", "sauces: is no field here. Mend that field."),
 ]
 
 

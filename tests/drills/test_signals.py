@@ -4,9 +4,12 @@ from pathlib import Path
 
 import pytest
 
+from readback.data import data_directory
 from readback.drills.ramp_rules import load_ramp_rules
 from readback.drills.reference import render_interlocks
-from readback.drills.signals import load_signals, read_signal
+from readback.drills.signals import load_signals, read_signal, read_signals
+from readback.drills.wording import read_wording
+from readback.errors import GrammarError
 from readback.phraseology.generator import element_sets
 from readback.phraseology.grammar import load_grammar
 
@@ -61,6 +64,33 @@ def test_the_published_signals_are_there(text, key):
 @pytest.mark.parametrize("text", ["", "brakes", "wave", "set brakes now please"])
 def test_other_words_are_no_signal(text):
     assert read_signal(text) is None
+
+
+@pytest.mark.parametrize(
+    ("name", "read", "old", "new", "message"),
+    [
+        (
+            "hand_signals",
+            read_signals,
+            "who: headset",
+            "who: nobody",
+            "'nobody' is not allowed. Use",
+        ),
+        ("hand_signals", read_signals, "meaning:", "means:", "meaning: is missing"),
+        ("hand_signals", read_signals, "call:", "cal:", "cal: is no field here"),
+        ("hand_signals", read_signals, "name: set brakes", "name: ''", "name: is empty"),
+        ("drill_wording", read_wording, "said:", "says:", "said: is missing"),
+    ],
+)
+def test_a_mistake_in_a_file_of_the_drills_is_told_in_our_words(
+    tmp_path, name, read, old, new, message
+):
+    text = (data_directory("grammars") / f"{name}.yaml").read_text(encoding="utf-8")
+    path = tmp_path / f"{name}.yaml"
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
+
+    with pytest.raises(GrammarError, match=message):
+        read(path)
 
 
 def test_the_table_in_docs_is_that_of_the_rules():
