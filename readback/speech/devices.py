@@ -13,6 +13,7 @@ from typing import Any
 from readback.errors import AudioError, InputError
 from readback.speech.engine_errors import one_line
 from readback.speech.microphone import BLOCK_S, InputStream, OpenStream, Take
+from readback.speech.quiet import quiet_standard_error
 
 _CHOOSE = "Close other programs that use it, or choose another microphone."
 _INSTALLERS = {
@@ -67,7 +68,9 @@ class OpenStreams:
             if not self._count:
                 # sounddevice has no public way (0.5).
                 sounddevice._terminate()
-                sounddevice._initialize()
+                # 0.5.6 leads standard error away meanwhile, and so may another thread.
+                with quiet_standard_error():
+                    sounddevice._initialize()
 
 
 OPEN_STREAMS = OpenStreams()
@@ -90,7 +93,9 @@ def import_sounddevice() -> Any:
 def _start_sounddevice() -> Any:
     """Import it once; an error that says what is missing is remembered as well."""
     try:
-        import sounddevice
+        # It starts PortAudio, as in find_new_devices.
+        with quiet_standard_error():
+            import sounddevice
     except ImportError:
         return AudioError("The package sounddevice is not there.", "Install readback again.")
     except OSError:
