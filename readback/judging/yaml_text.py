@@ -1,5 +1,6 @@
 """YAML texts that people edit, read as plain data with the line of every part."""
 
+import stat
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -47,7 +48,10 @@ def load_yaml(path: Path) -> YamlText:
             the same key twice, anchors that grow without bound. Names file and line.
     """
     try:
-        if path.stat().st_size > _LARGEST_BYTES:
+        status = path.stat()
+        if stat.S_ISCHR(status.st_mode) or stat.S_ISBLK(status.st_mode):
+            raise GrammarError(f"{path}: is a device, not a file.", "Give a YAML file.")
+        if status.st_size > _LARGEST_BYTES:
             raise GrammarError(f"{path}: is larger than 1 MB.", "Give a YAML file of rules.")
         text = path.read_text(encoding="utf-8-sig")
     except UnicodeDecodeError as error:

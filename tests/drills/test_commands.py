@@ -1,6 +1,7 @@
 """``readback drills`` and ``readback practise`` in a plain terminal."""
 
 import io
+from pathlib import Path
 
 import pytest
 
@@ -115,6 +116,11 @@ def test_what_controls_a_terminal_is_shown_as_its_code(practise):
         (["drills", "show", "nowhere.yaml"], "nowhere.yaml"),
         (["drills", "validate"], "validate needs a file."),
         (["drills", "dance"], "'dance' is nothing to do."),
+        pytest.param(
+            ["drills", "validate", "/dev/zero"],
+            "/dev/zero: is a device, not a file.",
+            marks=pytest.mark.skipif(not Path("/dev/zero").exists(), reason="needs /dev/zero"),
+        ),
     ],
 )
 def test_bad_input_gives_one_line_and_status_2(capsys, arguments, message):
