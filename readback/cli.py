@@ -7,7 +7,6 @@ import sys
 from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
-from textwrap import fill
 from typing import NoReturn, TextIO
 
 from readback import __version__
@@ -23,6 +22,7 @@ from readback.commands import (
     replay,
     rules,
 )
+from readback.commands.help_lines import HelpFormatter
 from readback.commands.terminal import tell
 from readback.errors import InputError, ReadbackError
 from readback.log import keep_log
@@ -42,18 +42,6 @@ class _Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         command = self.prog
         raise InputError(f"{message[:1].lower()}{message[1:]}.", f'See "{command} --help".')
-
-
-class _HelpFormatter(argparse.RawDescriptionHelpFormatter):
-    """Keeps the lines of a text as they are, but wraps those wider than the terminal."""
-
-    def _fill_text(self, text: str, width: int, indent: str) -> str:
-        return "\n".join(
-            line
-            if len(line) <= width or line.startswith(" ")
-            else fill(line, width, initial_indent=indent, subsequent_indent=indent)
-            for line in super()._fill_text(text, width, indent).splitlines()
-        )
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -131,7 +119,7 @@ def make_parser() -> argparse.ArgumentParser:
             help=command.SUMMARY,
             description=command.DESCRIPTION,
             epilog=f"example:\n  {command.EXAMPLE}",
-            formatter_class=_HelpFormatter,
+            formatter_class=HelpFormatter,
             allow_abbrev=False,
         )
         command.add_arguments(own)

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from readback.commands.help_lines import HelpFormatter
 from readback.commands.record_arguments import (
     add_adding,
     add_correcting,
@@ -43,7 +44,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     actions = parser.add_subparsers(title="actions", metavar="ACTION")
 
     def action(name: str, run_action: Callable[..., int], help_: str) -> argparse.ArgumentParser:
-        own = actions.add_parser(name, help=help_, description=f"{help_}.", allow_abbrev=False)
+        own = actions.add_parser(
+            name,
+            help=help_,
+            description=f"{help_}.",
+            formatter_class=HelpFormatter,
+            allow_abbrev=False,
+        )
         own.add_argument(
             "--records",
             metavar="PATH|URL",

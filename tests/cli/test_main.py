@@ -145,6 +145,18 @@ def test_help_fits_a_narrow_terminal(command, monkeypatch, capsys):
     assert [line for line in text.splitlines() if len(line) > 80] == []
 
 
+def test_help_of_an_action_fits_a_narrow_terminal(monkeypatch, capsys):
+    monkeypatch.setenv("COLUMNS", "80")
+
+    assert main(["records", "correct", "--help"]) == 0
+
+    text = capsys.readouterr().out
+    assert [line for line in text.splitlines() if len(line) > 80] == []
+    usage = " ".join(text.partition("\n\n")[0].split())
+    assert "(--words TEXT | --station NAME | --answered-by N|nobody|none | --verdict" in usage
+    assert "| --set FIELD=VALUE) --by NAME --why TEXT SESSION" in usage
+
+
 def test_an_unknown_argument_points_to_the_help_of_its_command(capsys):
     assert main(["check", "a", "b", "c"]) == 2
 
