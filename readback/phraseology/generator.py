@@ -11,10 +11,14 @@ from readback.phraseology.forms import NAMES, callsign_forms, is_sayable, value_
 from readback.phraseology.grammar import UNKNOWN, Grammar, element_name
 from readback.phraseology.jsgf import Alternatives, Expansion, Reference, Repeat, Token
 from readback.phraseology.model import Call
+from readback.phraseology.spelling import DIGITS
 
 Wanted = frozenset[str]
 """Names of the elements that words have to carry."""
 _REPEAT_CHANCE = 0.3
+_DETERMINERS = frozenset({"the", "my", "your"})
+_NO_NOUNS = frozenset({"at", "on", "via"}) | frozenset(DIGITS)
+"""Words that begin none of what a determiner may stand before."""
 _Item = TypeVar("_Item")
 
 
@@ -55,7 +59,18 @@ def say_call(
             f"No wording of {call_name} carries exactly {carried}.",
             "Use one of the sets that element_sets gives.",
         )
-    return words
+    return _without_stray(words)
+
+
+def _without_stray(words: list[str]) -> list[str]:
+    """Leave out THE and TO whose noun was left out: the grammar has both as optional."""
+    kept: list[str] = []
+    for word in reversed(words):
+        after = kept[-1] if kept else None
+        stray = word in _DETERMINERS and (after is None or after in _NO_NOUNS)
+        if not stray and not (word == "to" and after is None):
+            kept.append(word)
+    return kept[::-1]
 
 
 def say_calls(

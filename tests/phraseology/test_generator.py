@@ -1,4 +1,5 @@
 import random
+from itertools import pairwise
 
 import pytest
 
@@ -9,7 +10,7 @@ from readback.phraseology.generator import element_rules, element_sets, say_call
 from readback.phraseology.grammar import load_grammar
 from readback.phraseology.parser import parse
 from readback.phraseology.samples import random_callsign, random_value
-from readback.phraseology.values import AUTHORITIES, KINDS, same_value
+from readback.phraseology.values import AUTHORITIES, DIGITS, KINDS, same_value
 
 GRAMMAR = load_grammar()
 EVERY_CALL = tuple(
@@ -47,6 +48,22 @@ def test_what_is_generated_parses_back(call, elements, authority):
         found = {element.name: element for element in reading.calls[0].elements}
         assert found.keys() == values.keys(), words
         assert all(same(found[name], value) for name, value in values.items()), words
+
+
+def test_no_article_is_left_without_its_noun():
+    rng = random.Random(11)
+    said = [
+        words
+        for call, elements in EVERY_CALL
+        for _ in range(60)
+        for words in (say_call(GRAMMAR, call, drawn(elements, rng), rng),)
+    ]
+
+    assert any("the" in words for words in said)
+    for words in said:
+        assert words[-1] not in ("the", "to", "my", "your"), words
+        after = [later for word, later in pairwise(words) if word == "the"]
+        assert not {"at", "on", "via", *DIGITS}.intersection(after), words
 
 
 def test_every_call_of_the_grammar_is_generated():
