@@ -6,6 +6,7 @@ from readback.judging.apart import find_astray, find_carried
 from readback.judging.callsign_findings import judge_callsign
 from readback.judging.compare import same_element
 from readback.judging.destinations import align_destination
+from readback.judging.engines import with_engines
 from readback.judging.findings import make_finding, make_remark, outcome_of
 from readback.judging.framing import framed, framing_findings, with_push_back
 from readback.judging.hearing import TALK, Hearing
@@ -47,6 +48,7 @@ def judge(
         The verdict; its findings in the order of the instruction, then what was not issued, then
         the callsign; advisory ones last.
     """
+    instruction, readback = with_engines(instruction), with_engines(readback)
     judgement = _Judgement(instruction, readback, rules, Hearing(readback, least_certainty))
     outcome = judgement.outcome(callsign)
     findings = sorted(judgement.findings, key=lambda item: item.severity is Severity.ADVISORY)
@@ -200,8 +202,9 @@ class _Judgement:
         replies = [answer for answer in self.answered if answer.name in rule.answered_by]
         said = [name for answer in (partner, *replies) for name in answer.elements]
         for name in rule.reply_elements:
-            if name not in item.elements and not any(element.startswith(name) for element in said):
-                self._add(item, name, self._absent(), answer=partner)
+            if not any(element.startswith(name) for element in said):
+                expected = item.elements.get(name)
+                self._add(item, name, self._absent(), expected=expected, answer=partner)
 
     def _compare_verb(self, item: Item, partner: Item, rule: CallRule) -> None:
         """Say that a call without elements came back, or that a critical one may not have."""
