@@ -10,6 +10,7 @@ from audio_demo_synth.ear import calibrate, sharpness
 from audio_demo_synth.ear.calibrate import (
     Listener,
     Outcome,
+    Table,
     aligned,
     choose,
     expected_calibration_error,
@@ -26,7 +27,7 @@ from readback.speech.ear.calibration import (
     noise_of,
     save_calibration,
 )
-from readback.speech.ear.decoder import Decoder, Heard, Settings
+from readback.speech.ear.decoder import Decoder, Heard, Settings, Unrefused
 from readback.speech.ear.graph import compile_graph
 from readback.speech.ear.network import MODEL
 from readback.speech.ear.phones import PHONES
@@ -134,23 +135,23 @@ def test_words_are_right_where_they_align_with_what_was_said():
     assert aligned(heard, "two".split()) == [False, True, False, False]
 
 
-def outcome(people, readbacks, wrong):
-    return Outcome(Calibration(Settings()), people, readbacks, wrong, 0, 0, 0, 0.0)
+def outcome(people, errors):
+    return Outcome(Calibration(Settings()), people, 0, 0, errors, 0, 0, 0, 0.0)
 
 
 @pytest.mark.parametrize(
     ("before", "others", "best"),
     [
-        ((900, 500, 0), [(990, 400, 2), (989, 410, 3), (989, 420, 30)], (989, 410, 3)),
-        ((990, 400, 2), [(990, 401, 2)], (990, 400, 2)),
-        ((990, 400, 2), [(990, 405, 2)], (990, 405, 2)),
-        ((990, 400, 2), [(987, 450, 2)], (990, 400, 2)),
+        ((900, 0), [(990, 40), (989, 30), (988, 31)], (989, 30)),
+        ((990, 40), [(990, 39)], (990, 40)),
+        ((990, 40), [(990, 38)], (990, 38)),
+        ((990, 40), [(987, 0)], (990, 40)),
     ],
 )
-def test_people_come_first_then_readbacks_then_what_was_set(before, others, best):
+def test_people_come_first_then_words_of_readbacks_then_what_was_set(before, others, best):
     outcomes = [outcome(*numbers) for numbers in (before, *others)]
 
-    assert choose(outcomes, people=1000, readbacks=500) == outcome(*best)
+    assert choose(outcomes, people=1000, words=500) == outcome(*best)
 
 
 def test_phones_come_back_as_they_were_kept(tmp_path):
@@ -270,6 +271,18 @@ def test_what_is_weighed_in_arrays_is_what_the_ear_accepts(phone, entry):
     assert found.wrong == sum(bool(a) and a != b.text for a, b in zip(texts, clips, strict=True))
 
 
+def test_a_refused_readback_has_as_many_word_errors_as_words():
+    silence = np.zeros((0, 40), np.float32)
+    clips = [Kept("sentence", "clean", "voice", "one two three", silence)] * 2
+    refused = Unrefused((), best=0.0, whole=0.0, free=0.0, begun=0)
+    heard = Unrefused((word(0.9), word(0.8)), best=0.0, whole=0.0, free=-9.0, begun=6)
+
+    table = Table(clips, [clip.text.split() for clip in clips], [refused, heard], Settings())
+
+    # The second: ONE ONE for ONE TWO THREE, one wrong and one missing.
+    assert weigh(table, 1.0, 9.0).errors == 3 + 2
+
+
 def test_one_command_fits_prices_certainty_and_refusal(tmp_path, monkeypatch, capsys):
     save_kept(tmp_path / "kept.npz", CLIPS)
     model = tmp_path / "ear.onnx"
@@ -277,7 +290,7 @@ def test_one_command_fits_prices_certainty_and_refusal(tmp_path, monkeypatch, ca
     save_calibration(model.with_suffix(".json"), nothing_heard, {"steps": 7})
     monkeypatch.setattr(calibrate, "GRID", {"filler_entry": (15.0, 12.0)})
     arguments = ["calibrate", str(tmp_path / "kept.npz"), "--model", str(model)]
-    monkeypatch.setattr("sys.argv", arguments)
+    monkeypatch.setattr("sys.argv", [*arguments, "--prices"])
 
     calibrate.main()
 
