@@ -106,11 +106,11 @@ class Spoiler:
         batch = len(sound)
         b = lambda low, high: self.between(batch, low, high)  # noqa: E731
         melody, since, span, gain = self.melody(sound)
-        long = torch.sin(math.pi * since / span)
+        swell = torch.sin(math.pi * since / span)
         f = torch.fft.rfftfreq(sound.shape[1], 1 / SAMPLE_RATE_HZ, device=self.device)[None]
         octaves = torch.log2(f.clamp(min=30) / (300 * 12 ** b(0, 1))) / b(0.5, 3)
         bursts = self.shaped_noise(batch, sound.shape[1], torch.exp(-(octaves**2)))
-        bursts = bursts / level(bursts, torch.ones_like(bursts)) / 4 * long * gain
+        bursts = bursts / level(bursts, torch.ones_like(bursts)) / 4 * swell * gain
         crowd = sum(one / level(one, (one.abs() > 0).float()) for one in others(sound, 3)) / 9
         kind = b(0, 1 if batch > 3 else 0.75)
         return torch.where(kind < 0.5, melody, torch.where(kind < 0.75, bursts, crowd))
