@@ -9,7 +9,7 @@ from readback.judging.destinations import align_destination
 from readback.judging.engines import with_engines
 from readback.judging.findings import make_finding, make_remark, outcome_of
 from readback.judging.framing import framed, framing_findings, with_push_back
-from readback.judging.hearing import TALK, Hearing
+from readback.judging.hearing import SLIGHT_WORDS, TALK, Hearing
 from readback.judging.items import Item, join_items
 from readback.judging.model import Finding, Outcome, Said, Severity, Status, Verdict
 from readback.judging.movement import with_movement
@@ -22,6 +22,8 @@ from readback.phraseology.model import Element, Reading
 _ACKNOWLEDGEMENTS = frozenset({"roger", "wilco", "affirm", "okay"})
 _DEFERRALS = frozenset({"say_again", "stand_by"})
 _REFUSALS = frozenset({"unable"})
+_SCRAPS = TALK | {"number_in_line"}
+"""What a few words of something else may be taken for."""
 _BARE_REPLIES = frozenset({"negative", "stand_by", "unable"})
 """Replies to a question that carry nothing of their own."""
 
@@ -110,7 +112,7 @@ class _Judgement:
         if not names - TALK:
             what = "no call was understood" if self.readback.text else "no words were heard"
             return make_remark("readback", what)
-        if not self.issued:
+        if not self.issued or self._only_scraps_understood():
             return make_remark("instruction", "no instruction was understood")
         deferred = sorted(names & _DEFERRALS)
         substance = any(
@@ -122,6 +124,17 @@ class _Judgement:
         if not deferred or substance or paired:
             return None
         return make_remark(deferred[0], "nothing was read back yet")
+
+    def _only_scraps_understood(self) -> bool:
+        """Whether what was understood of the instruction asks nothing, and more was said.
+
+        START THE NUMBER TWO ENGINE would be a place in line, which anything answers.
+        """
+        if any(item.name not in _SCRAPS for item in self.issued):
+            return False
+        words = self.instruction.words
+        left = (words[at].word for span in self.instruction.unparsed for at in range(*span))
+        return any(word.lower().strip(".,") not in SLIGHT_WORDS for word in left)
 
     def _judge_item(self, item: Item, partner: Item | None) -> None:
         rule = self.rules.rule(item.name)

@@ -530,3 +530,23 @@ def test_a_callsign_alone_acknowledges_no_brakes_and_no_pin(instruction):
     # Common practice, no source: the state is repeated, or acknowledged in words.
     assert check(instruction, "roger").verdict is Outcome.CORRECT
     assert check(instruction, "tow zero seven").verdict is Outcome.INCOMPLETE
+
+
+@pytest.mark.parametrize(
+    ("instruction", "readback"),
+    # common practice, no source: nobody answers rightly what was not understood.
+    [
+        ("start the number two engine", "ready to start"),
+        ("make it so", "roger"),
+        ("please polish the windows", "roger"),
+    ],
+)
+def test_an_instruction_of_which_only_scraps_are_understood_is_not_answered(instruction, readback):
+    verdict = check(instruction, readback)
+
+    assert verdict.verdict is Outcome.SAY_AGAIN
+    assert any("no instruction was understood" in one.message for one in verdict.findings)
+
+
+def test_a_place_in_line_asks_nothing():
+    assert check("number two", "number two").verdict is Outcome.CORRECT
