@@ -155,8 +155,8 @@ class Table:
         self.fit = np.array([features(word)[1] for word in words])
         pairs = zip(heard, meant, strict=True)
         self.right = np.array([ok for pair in pairs for ok in aligned(*pair)], bool)
-        synthetic = ~self.people & ~self.outside
-        self.totals = int(self.people.sum()), int(self.said[synthetic].sum())
+        self.synthetic = ~self.people & ~self.outside
+        self.totals = int(self.people.sum()), int(self.said[self.synthetic].sum())
         """Transmissions of people, and words of readbacks."""
 
 
@@ -209,7 +209,6 @@ def weigh(table: Table, phone: float, entry: float) -> Outcome:
     least = refuse_below(worth[table.outside])
     passed = worth >= least
     right = passed & table.exact & ~table.outside
-    synthetic = ~table.people & ~table.outside
     bias, slope, fit, noise_bias, noise_slope = map(float, weights)
     settings = replace(table.settings, stranger_phone=phone, stranger_entry=entry)
     return Outcome(
@@ -223,9 +222,9 @@ def weigh(table: Table, phone: float, entry: float) -> Outcome:
             least_worth=least,
         ),
         people=int((right & table.people).sum()),
-        readbacks=int((right & synthetic).sum()),
+        readbacks=int((right & table.synthetic).sum()),
         wrong=int((passed & ~table.exact & ~table.outside).sum()),
-        errors=int(np.where(passed, table.errors, table.said)[synthetic].sum()),
+        errors=int(np.where(passed, table.errors, table.said)[table.synthetic].sum()),
         outside=int((passed & table.outside).sum()),
         words=int(fitted.sum()),
         mistaken=int((~table.right[fitted]).sum()),

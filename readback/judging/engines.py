@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 
 from readback.phraseology.model import Call, Element, Reading, Span
-from readback.phraseology.words import canonical_words
+from readback.phraseology.parser import index_runs, span_certainty
+from readback.phraseology.words import canonical_tokens, canonical_words
 
 _STARTS = frozenset({"start_clearance", "starting_engine", "ready_to_start"})
 _ENGINES = {"one": "1", "two": "2", "three": "3", "four": "4"}
@@ -30,6 +31,8 @@ def with_engines(reading: Reading) -> Reading:
         The same, where a start has its engine, or is the start sequence of several. What may be
         another number stays as it was: IN TWO MINUTES.
     """
+    if all(call.name not in _STARTS for call in reading.calls):
+        return reading
     calls: list[Call] = []
     for index, call in enumerate(reading.calls):
         if calls and calls[-1].span[1] > call.span[0]:
@@ -37,8 +40,8 @@ def with_engines(reading: Reading) -> Reading:
         places = _engines_after(reading, index) if call.name in _STARTS else []
         calls.append(_joined(reading, call, places) if places else call)
     taken = {place for call in calls for place in range(*call.span)}
-    unparsed = tuple(part for span in reading.unparsed for part in _without(span, taken))
-    return reading.model_copy(update={"calls": tuple(calls), "unparsed": unparsed})
+    left = (at for span in reading.unparsed for at in range(*span) if at not in taken)
+    return reading.model_copy(update={"calls": tuple(calls), "unparsed": tuple(index_runs(left))})
 
 
 def _engines_after(reading: Reading, index: int) -> list[int]:
@@ -65,8 +68,8 @@ def _engines_after(reading: Reading, index: int) -> list[int]:
 
 
 def _is_bare(reading: Reading, call: Call) -> bool:
-    words = {_word(reading, place) for place in range(*call.span)}
-    return call.name in _BARE and words <= _BETWEEN | _ENGINES.keys()
+    words = canonical_tokens(reading.words[slice(*call.span)])
+    return call.name in _BARE and set(words) <= _BETWEEN | _ENGINES.keys()
 
 
 def _word(reading: Reading, place: int) -> str:
@@ -90,18 +93,5 @@ def _joined(reading: Reading, call: Call, places: Sequence[int]) -> Call:
 
 
 def _element(reading: Reading, name: str, value: str, span: Span) -> Element:
-    heard = [word.certainty for word in reading.words[slice(*span)] if word.certainty is not None]
-    return Element(name=name, kind=name, value=value, span=span, certainty=min(heard, default=None))
-
-
-def _without(span: Span, taken: set[int]) -> list[Span]:
-    """Cut what is taken out of a run of words."""
-    runs: list[Span] = []
-    for place in range(*span):
-        if place in taken:
-            continue
-        if runs and runs[-1][1] == place:
-            runs[-1] = (runs[-1][0], place + 1)
-        else:
-            runs.append((place, place + 1))
-    return runs
+    certainty = span_certainty(reading.words, span)
+    return Element(name=name, kind=name, value=value, span=span, certainty=certainty)

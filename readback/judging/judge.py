@@ -18,6 +18,7 @@ from readback.judging.questions import answers_no, asked_about, say_no
 from readback.judging.rules import CallRule, RuleBook
 from readback.judging.unissued import judge_unissued, was_issued
 from readback.phraseology.model import Element, Reading
+from readback.phraseology.words import canonical_tokens
 
 _ACKNOWLEDGEMENTS = frozenset({"roger", "wilco", "affirm", "okay"})
 _DEFERRALS = frozenset({"say_again", "stand_by"})
@@ -132,9 +133,8 @@ class _Judgement:
         """
         if any(item.name not in _SCRAPS for item in self.issued):
             return False
-        words = self.instruction.words
-        left = (words[at].word for span in self.instruction.unparsed for at in range(*span))
-        return any(word.lower().strip(".,") not in SLIGHT_WORDS for word in left)
+        left = (self.instruction.words[slice(*span)] for span in self.instruction.unparsed)
+        return any(not SLIGHT_WORDS.issuperset(canonical_tokens(words)) for words in left)
 
     def _judge_item(self, item: Item, partner: Item | None) -> None:
         rule = self.rules.rule(item.name)

@@ -4,7 +4,7 @@ The parse covers as much of the transmission as it can (`laying`), after what th
 (`corrections`). Words that belong to no call stay as unparsed spans.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from readback.phraseology.callsigns import read_callsign
 from readback.phraseology.corrections import FORMAL, MENDING_WORDS, take_back
@@ -108,7 +108,7 @@ def _reading(
         text=transmission.text,
         calls=tuple(calls),
         words=words,
-        unparsed=tuple(_runs(left_over)),
+        unparsed=tuple(index_runs(left_over)),
         repairs=tuple(repairs),
         slips=tuple(slips),
     )
@@ -140,7 +140,7 @@ def _call(piece: Piece, tokens: Tokens, words: Sequence[Word], grammar: Grammar)
                 kind="callsign",
                 value=value,
                 span=span,
-                certainty=_certainty(words, span),
+                certainty=span_certainty(words, span),
                 doubtful=bool(doubtful),
             )
         )
@@ -154,7 +154,7 @@ def _call(piece: Piece, tokens: Tokens, words: Sequence[Word], grammar: Grammar)
                     kind=kind,
                     value=value,
                     span=span,
-                    certainty=_certainty(words, span),
+                    certainty=span_certainty(words, span),
                     doubtful=not doubtful.isdisjoint(range(start, end))
                     or _ends_in_small_word(small, start, end, kind),
                 )
@@ -165,7 +165,7 @@ def _call(piece: Piece, tokens: Tokens, words: Sequence[Word], grammar: Grammar)
         family=grammar.calls[piece.name].family,
         span=span,
         elements=tuple(elements),
-        certainty=_certainty(words, span),
+        certainty=span_certainty(words, span),
     )
 
 
@@ -180,12 +180,14 @@ def _span(tokens: Tokens, start: int, end: int) -> tuple[int, int]:
     return tokens.origin[start], tokens.origin[end - 1] + 1
 
 
-def _certainty(words: Sequence[Word], span: tuple[int, int]) -> float | None:
+def span_certainty(words: Sequence[Word], span: tuple[int, int]) -> float | None:
+    """Give the certainty of the least certain word of a span; None where none has one."""
     known = [word.certainty for word in words[span[0] : span[1]] if word.certainty is not None]
     return min(known) if known else None
 
 
-def _runs(indices: list[int]) -> list[tuple[int, int]]:
+def index_runs(indices: Iterable[int]) -> list[tuple[int, int]]:
+    """Put rising numbers that follow one another together into spans."""
     runs: list[tuple[int, int]] = []
     for index in indices:
         if runs and runs[-1][1] == index:
