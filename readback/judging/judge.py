@@ -23,8 +23,9 @@ from readback.phraseology.words import canonical_tokens
 _ACKNOWLEDGEMENTS = frozenset({"roger", "wilco", "affirm", "okay"})
 _DEFERRALS = frozenset({"say_again", "stand_by"})
 _REFUSALS = frozenset({"unable"})
-_SCRAPS = TALK | {"number_in_line"}
-"""What a few words of something else may be taken for."""
+_NOT_UNDERSTOOD = "no instruction was understood"
+_SCRAPS = TALK | {"callsign", "number_in_line"}
+"""Who is called, and what a few words of something else may be taken for."""
 _BARE_REPLIES = frozenset({"negative", "stand_by", "unable"})
 """Replies to a question that carry nothing of their own."""
 
@@ -106,15 +107,19 @@ class _Judgement:
         if self.refused:
             what = "a refusal, not a readback: another instruction is due"
             self.findings.append(make_remark("unable", what))
-        return outcome_of(self.findings)
+        outcome = outcome_of(self.findings)
+        if outcome is not Outcome.INCORRECT and self._only_scraps_understood():
+            self.findings.append(make_remark("instruction", _NOT_UNDERSTOOD))
+            return Outcome.SAY_AGAIN
+        return outcome
 
     def _nothing_to_judge(self) -> Finding | None:
         names = {item.name for item in self.answered}
         if not names - TALK:
             what = "no call was understood" if self.readback.text else "no words were heard"
             return make_remark("readback", what)
-        if not self.issued or self._only_scraps_understood():
-            return make_remark("instruction", "no instruction was understood")
+        if not self.issued:
+            return make_remark("instruction", _NOT_UNDERSTOOD)
         deferred = sorted(names & _DEFERRALS)
         substance = any(
             self.rules.rule(item.name) is not None and item.name != "callsign"

@@ -539,6 +539,7 @@ def test_a_callsign_alone_acknowledges_no_brakes_and_no_pin(instruction):
         ("start the number two engine", "ready to start"),
         ("make it so", "roger"),
         ("please polish the windows", "roger"),
+        ("Larkspur 421, make it so", "roger, Larkspur 421"),
     ],
 )
 def test_an_instruction_of_which_only_scraps_are_understood_is_not_answered(instruction, readback):
@@ -548,5 +549,17 @@ def test_an_instruction_of_which_only_scraps_are_understood_is_not_answered(inst
     assert any("no instruction was understood" in one.message for one in verdict.findings)
 
 
-def test_a_place_in_line_asks_nothing():
-    assert check("number two", "number two").verdict is Outcome.CORRECT
+def test_a_wrong_callsign_is_wrong_whatever_was_not_understood():
+    # ICAO Doc 9432, 4th edition 2007 (from memory): a reply ends with the callsign that was called.
+    verdict = check("Larkspur 421, make it so", "roger, Larkspur 412")
+
+    assert verdict.verdict is Outcome.INCORRECT
+
+
+@pytest.mark.parametrize(
+    ("instruction", "readback"),
+    # common practice, no source: what asks nothing is answered by anything.
+    [("number two", "number two"), ("Larkspur 421, good evening", "roger, Larkspur 421")],
+)
+def test_what_asks_nothing_is_answered_by_anything(instruction, readback):
+    assert check(instruction, readback).verdict is Outcome.CORRECT
