@@ -7,6 +7,7 @@ import math
 from dataclasses import dataclass
 
 import torch
+import torch.nn.functional as functional
 from torch import Tensor
 
 from readback.speech.ear.phones import HOP, SAMPLE_RATE_HZ, WINDOW
@@ -185,8 +186,8 @@ class Spoiler:
         muted = self.chance(batch, mute)
         noise_only = muted & self.chance(batch, 0.3)
         y = torch.where(muted & ~noise_only, self.no_speech(y) * inside, y)
-        late = t > lead + b(0, 0.06) * SAMPLE_RATE_HZ + 800
-        y = torch.where(self.chance(batch, 0.1), y * late, y)  # pressed late
+        late = t > first_sound(y) + b(0, 0.12) * SAMPLE_RATE_HZ
+        y = torch.where(self.chance(batch, 0.15), y * late, y)  # pressed late
         y = torch.where(self.chance(batch, 0.2), self.room(y), y)
         kind = b(0, 1)
         clean, ramp = kind < 0.2, (kind >= 0.2) & (kind < 0.45)
@@ -299,6 +300,12 @@ def level(x: Tensor, where: Tensor) -> Tensor:
 def peak(x: Tensor) -> Tensor:
     """Largest magnitude, (batch, 1)."""
     return x.abs().amax(1, keepdim=True) + 1e-6
+
+
+def first_sound(x: Tensor) -> Tensor:
+    """First sample of the first 10 ms that come within 26 dB of the peak, (batch, 1)."""
+    peaks = functional.max_pool1d(x.abs()[:, None], SAMPLE_RATE_HZ // 100)[:, 0]
+    return (peaks > 0.05 * peak(x)).float().argmax(1, keepdim=True) * (SAMPLE_RATE_HZ // 100)
 
 
 def codec(y: Tensor) -> Tensor:

@@ -22,6 +22,7 @@ from torch import Tensor, nn
 from torch.nn.utils import parametrize
 
 from audio_demo_synth.ear.augment import Spoiler, log_mel
+from audio_demo_synth.ear.export import load_average
 from audio_demo_synth.ear.network import EarNetwork
 from audio_demo_synth.ear.pool import Pool
 from audio_demo_synth.ear.vocabulary import DIGITS, load_dictionary
@@ -59,8 +60,7 @@ class Training:
         self.network = EarNetwork(options.width, options.layers).to(self.device)
         torch.manual_seed(options.seed)
         if options.start:
-            state = torch.load(options.start, map_location=self.device)
-            self.network.load_state_dict({k: v.float() for k, v in state.items()})
+            self.network.load_state_dict(load_average(options.start).state_dict())
         elif (options.data / options.encoder).exists():
             with np.load(options.data / options.encoder) as weights:
                 self.network.load_whisper({k: weights[k].astype("f4") for k in weights.files})
@@ -321,7 +321,7 @@ def main() -> None:
     parser.add_argument("--people", type=float, default=0.35, help="share of people in a batch")
     parser.add_argument("--without", nargs="*", default=[], help="sources of people left out")
     parser.add_argument("--smooth", type=float, default=0.1, help="label smoothing")
-    parser.add_argument("--start", type=Path, help="weights of an earlier run")
+    parser.add_argument("--start", type=Path, nargs="+", help="weights of earlier runs: their mean")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--every", type=int, default=4000, help="steps between measures")
     parser.add_argument("--seconds", type=float, default=400.0, help="sound in a batch")

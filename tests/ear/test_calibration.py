@@ -19,7 +19,7 @@ from audio_demo_synth.ear.calibrate import (
     weigh,
 )
 from audio_demo_synth.ear.kept import Kept, load_kept, save_kept
-from audio_demo_synth.ear.report import grammar_of, wilson, word_errors
+from audio_demo_synth.ear.report import grammar_of, scored, wilson, word_errors
 from audio_demo_synth.ear.sharpness import fit_sharpness, make_cases
 from readback.speech.ear.calibration import (
     Calibration,
@@ -330,3 +330,8 @@ def test_wilson_intervals_are_the_published_ones(hits, total, low, high):
 )
 def test_word_errors_count_each_change(reference, hypothesis, errors):
     assert word_errors(reference.split(), hypothesis.split()) == errors
+
+
+def test_back_track_is_no_error_where_backtrack_is_heard():
+    assert scored("back track runway one niner") == scored("backtrack runway one nine")
+    assert scored("back in track") == ["back", "in", "track"]

@@ -3,10 +3,12 @@
 import csv
 import json
 import os
+import random
 import shutil
 import struct
 import subprocess
 import sys
+from collections import Counter
 from pathlib import Path
 
 import numpy as np
@@ -14,11 +16,12 @@ import pytest
 import soundfile
 import torch
 
-from audio_demo_synth.ear.augment import Spoiler, codec, log_mel
+from audio_demo_synth.ear.augment import Spoiler, codec, first_sound, log_mel
 from audio_demo_synth.ear.kept import load_kept
 from audio_demo_synth.ear.network import EarNetwork, read_ct2
 from audio_demo_synth.ear.people import load_split, read_manifest
 from audio_demo_synth.ear.shards import load_shard
+from audio_demo_synth.ear.speak import Kokoro
 from audio_demo_synth.ear.train import edit_distance
 from readback.search import Arc, SearchGrammar
 from readback.speech.ear import EarRecogniser, spectrum
@@ -136,6 +139,20 @@ def test_training_lowers_its_loss_and_measures_on_people(made):
     assert 0 <= rows[-1]["words_right_99"] <= 1
     state = torch.load(made["folder"] / "tiny.pt")
     assert all(torch.isfinite(value).all() for value in state.values())
+
+
+def test_a_run_goes_on_from_the_mean_of_earlier_ones(made):
+    folder = made["folder"]
+    size = ("--width", 48, "--layers", 1, "--seconds", 12, "--rate", "1e-9")
+    tiny = torch.load(folder / "tiny.pt")
+    torch.save({name: -value for name, value in tiny.items()}, folder / "opposite.pt")
+    starts = ("--start", folder / "tiny.pt", folder / "opposite.pt", folder / "tiny.pt")
+
+    run("audio_demo_synth.ear.train", "on", made["data"], folder, "--steps", 2, *size, *starts)
+
+    went_on = torch.load(folder / "on.pt")
+    for name, value in tiny.items():
+        assert went_on[name].float().numpy() == pytest.approx(value.float().numpy() / 3, abs=1e-3)
 
 
 def test_the_exported_file_names_phones_in_sound(made):
@@ -274,6 +291,28 @@ def test_notes_follow_one_another_and_none_is_longer_than_it_is():
     begun = (since[:, 1:] < since[:, :-1]).sum(1)
     assert (begun > 1).all(), "more than one note in two seconds"
     assert ((gain == 0) | ((gain >= 0.4) & (gain <= 1))).all()
+
+
+def test_speech_begins_where_it_is_within_26_db_of_the_loudest():
+    sound = torch.zeros(2, RATE)
+    sound[:, 4000:] = 1.0
+    sound[0, 3200:4000] = 0.06  # -24 dB
+    sound[1, 3200:4000] = 0.04  # -28 dB
+
+    assert first_sound(sound).tolist() == [[3200], [4000]]
+
+
+def test_every_language_of_the_voices_is_drawn_as_often():
+    kokoro = Kokoro.__new__(Kokoro)
+    kokoro.voices = ["af_one", "bm_two", "ff_one", *(f"jf_{n}" for n in range(6))]
+    rng = random.Random(1)
+
+    drawn = [kokoro.draw(rng) for _ in range(2000)]
+
+    first = Counter(name[0] for name in drawn)
+    assert abs(first["a"] + first["b"] - 1000) < 100
+    assert abs(first["f"] - first["j"]) < 100
+    assert 700 < sum("*" not in name for name in drawn) < 900
 
 
 def test_the_codec_keeps_loud_sound_near():
