@@ -40,7 +40,7 @@ from readback.measure.endpointing import Endpointing
 from readback.measure.figures import Figures
 from readback.measure.plots import save_plots
 from readback.measure.report import Report, join_reports
-from readback.measure.statistics import Share
+from readback.measure.statistics import Share, expected_calibration_error
 from readback.speech.ear.network import MODEL
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -218,20 +218,28 @@ def aim_lines(report: Report, engine: str) -> Iterator[str]:
     """Hold an engine in each condition, all voices together, to the aims; a table in Markdown."""
     yield "| | wrong passed | right rejected | say again | calibration |"
     yield "| --- | --- | --- | --- | --- |"
-    for one in report.figures:
-        if one.voice is None and one.engine == engine:
-            yield f"| {one.name} | {' | '.join(_held(one))} |"
+    whole = [one for one in report.figures if one.voice is None and one.engine == engine]
+    for one in whole:
+        yield f"| {one.name} | {' | '.join(_held(one))} |"
+    for channel in dict.fromkeys(one.channel for one in whole):
+        own = [one for one in whole if one.channel == channel]
+        if len(own) > 1:
+            bins = [part for one in own for part in one.calibration]
+            error = _calibration(expected_calibration_error(bins))
+            yield f"| {channel}, all levels | | | | {error} |"
 
 
 def _held(one: Figures) -> Iterator[str]:
     yield _against(one.passed, MOST_PASSED)
     yield _against(one.rejected, MOST_REJECTED)
     yield _against(one.say_again, MOST_AGAIN.get(one.name))
-    error = one.calibration_error
+    yield _calibration(one.calibration_error)
+
+
+def _calibration(error: float | None) -> str:
     if error is None:
-        yield "-"
-    else:
-        yield f"{error:.3f}{'' if error <= MOST_CALIBRATION else ', missed'}"
+        return "-"
+    return f"{error:.3f}{'' if error <= MOST_CALIBRATION else ', missed'}"
 
 
 def _against(share: Share, most: float | None) -> str:
