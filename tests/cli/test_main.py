@@ -116,7 +116,10 @@ def test_control_c_in_the_middle_gets_no_traceback(tmp_path):
     path = tmp_path / "pairs.fifo"
     os.mkfifo(path)
     command = [*READBACK, "check", "--pairs", str(path)]
+    # A shell's background job ignores the signal, and what it starts would, too, for ever.
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
     with subprocess.Popen(command, stderr=subprocess.PIPE, text=True) as process, path.open("w"):
+        signal.signal(signal.SIGINT, before)
         # Opening waited until the program read, so it is in its work when the signal comes.
         process.send_signal(signal.SIGINT)
         errors = process.stderr.read()
