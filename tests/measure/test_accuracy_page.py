@@ -99,7 +99,8 @@ def test_an_interrupted_run_goes_on_with_what_is_left(tmp_path, monkeypatch):
     measure(["baseline"], jobs=1)
 
     assert ran == [*conditions, "radio 20 dB"]
-    assert load_report("baseline").figures == whole.figures
+    heard = [one for one in whole.figures if one.name in conditions]
+    assert list(load_report("baseline").figures) == heard
     assert not list((tmp_path / "parts").iterdir())
 
 
