@@ -116,10 +116,12 @@ def test_how_much_was_heard_is_said_by_the_run():
 def test_an_aim_that_is_missed_says_so():
     report = load_report("ear")
 
-    rows = list(aim_lines(report, "ear"))[2:]
-
     whole = [one for one in report.figures if one.voice is None]
-    for row, one in zip(rows, whole, strict=False):
+
+    rows = list(aim_lines(report, "ear"))[2 : 2 + len(whole)]
+
+    assert len(rows) == len(whole)
+    for row, one in zip(rows, whole, strict=True):
         passed, rejected, again, _ = row.split("|")[2:6]
         assert ("missed" in passed) == (one.passed.count > 0.005 * one.passed.total)
         assert ("missed" in rejected) == (one.rejected.count > 0.02 * one.rejected.total)
