@@ -202,6 +202,7 @@ class Spoiler:
         y = torch.fft.irfft(torch.fft.rfft(y) * band * tilt, length)
         y = self.compress(y, f, clean)
         y = torch.fft.irfft(torch.fft.rfft(y) * band, length)
+        y = torch.where(self.chance(batch, 0.2), y * open_gate(y, b(6, 26)), y)
         active = (y.abs() > 0.05 * peak(y)).float()
         loud = level(y, active)
         noise = self.noise(y, band, inside, ramp)
@@ -306,6 +307,20 @@ def first_sound(x: Tensor) -> Tensor:
     """First sample of the first 10 ms that come within 26 dB of the peak, (batch, 1)."""
     peaks = functional.max_pool1d(x.abs()[:, None], SAMPLE_RATE_HZ // 100)[:, 0]
     return (peaks > 0.05 * peak(x)).float().argmax(1, keepdim=True) * (SAMPLE_RATE_HZ // 100)
+
+
+def open_gate(x: Tensor, depth_db: Tensor) -> Tensor:
+    """1 from the first to the last 5 ms that come within ``depth_db`` of the peak, else 0.
+
+    What a key that the voice itself works leaves of a transmission, or a recorder that trims by
+    loudness: a weak first or last consonant is lost. (batch, samples)
+    """
+    span = SAMPLE_RATE_HZ // 200
+    length = x.shape[1]
+    loud = functional.max_pool1d(x.abs()[:, None], span, span, ceil_mode=True)[:, 0]
+    on = (loud > peak(x) * 10 ** (-depth_db / 20)).float()
+    after, before = on.cummax(1).values, on.flip(1).cummax(1).values.flip(1)
+    return (after * before).repeat_interleave(span, 1)[:, :length]
 
 
 def codec(y: Tensor) -> Tensor:

@@ -3,9 +3,10 @@
     python -m audio_demo_synth.ear.texts OUT.json --count 40000 --seed 11 [--general FILE.txt] \
         [--unlike LABELS.csv ...]
 
-Five kinds: sentences of the project's grammar, calls of both families, strings of random words (so
-that no grammar is learned by heart), single words, and general sentences and random dictionary
-words (so that every phone is heard). Texts that figures are taken on (``--unlike``) stay out.
+Six kinds: sentences of the project's grammar, calls of both families, strings of random words (so
+that no grammar is learned by heart), single words, one or two digits, and general sentences and
+random dictionary words (so that every phone is heard). Texts that figures are taken on
+(``--unlike``) stay out.
 """
 
 import argparse
@@ -196,6 +197,8 @@ def make_text(
     kind = rng.random()
     if kind < 0.22:
         return grammar_sentence(rng, grammar)
+    if kind < 0.32:
+        return " ".join(rng.choice(DIGITS[:11]) for _ in range(rng.randint(1, 2)))
     kind = rng.random()
     if kind < 0.2:
         pools = [DIGITS, DIGITS[:11], LETTERS, OPERATOR_NAMES, PHRASE_WORDS]

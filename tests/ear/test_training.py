@@ -16,7 +16,7 @@ import pytest
 import soundfile
 import torch
 
-from audio_demo_synth.ear.augment import Spoiler, codec, first_sound, log_mel
+from audio_demo_synth.ear.augment import Spoiler, codec, first_sound, log_mel, open_gate
 from audio_demo_synth.ear.kept import load_kept
 from audio_demo_synth.ear.network import EarNetwork, read_ct2
 from audio_demo_synth.ear.people import load_split, read_manifest
@@ -300,6 +300,18 @@ def test_speech_begins_where_it_is_within_26_db_of_the_loudest():
     sound[1, 3200:4000] = 0.04  # -28 dB
 
     assert first_sound(sound).tolist() == [[3200], [4000]]
+
+
+def test_a_gate_worked_by_the_voice_loses_weak_ends_and_keeps_weak_middles():
+    sound = torch.zeros(2, 4003)
+    sound[:, 800:1600] = 0.1
+    sound[:, 1600:2000] = 1.0
+    sound[:, 2400:2800] = -1.0
+    sound[:, 2800:4003] = 0.1
+    gate = open_gate(sound, torch.tensor([[12.0], [26.0]]))
+    assert gate.shape == sound.shape
+    assert [row.nonzero()[[0, -1], 0].tolist() for row in gate] == [[1600, 2799], [800, 4002]]
+    assert gate.sum(1).tolist() == [1200, 3203]
 
 
 def test_every_language_of_the_voices_is_drawn_as_often():
