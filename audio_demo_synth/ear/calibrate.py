@@ -6,6 +6,7 @@ PHONES come from `report ... --phones`: choosing people, each kind of theirs wit
 grammar; readbacks of tuning voices and sounds that are no call, with the whole grammar, some other
 name and half of the names that are said and that no grammar lists. Fitted are
 
+- how often each phone is named anyway (`USUAL_SHARE`, on readbacks),
 - with ``--prices`` those of the search (`GRID`, one after the other, on every second clip;
   `STRANGER_PHONE` and `STRANGER_ENTRY` with each of them),
 - what speech that is no call costs (`STRANGER_PHONE` and `STRANGER_ENTRY`, on all clips),
@@ -48,6 +49,7 @@ from readback.speech.ear.calibration import (
 from readback.speech.ear.decoder import Decoder, Settings, Unrefused
 from readback.speech.ear.graph import PhoneGraph, compile_graph
 from readback.speech.ear.network import MODEL
+from readback.speech.ear.phones import BLANK
 from readback.speech.ear.recogniser import MOST_READINGS
 
 Reals = npt.NDArray[np.float64]
@@ -59,6 +61,10 @@ ALIKE = 0.002
 """Prices under which no larger share more is heard right are as good."""
 MOST_NOISE = 0.5
 """Readbacks with more of it choose no prices."""
+USUAL_SHARE = 0.1
+"""Share of the log-probability with which each output is named anyway that is taken off. Of 1,731
+clips of choosing people 4 fewer are heard right than with none (sign test: p = 0.125) and of 2,160
+readbacks 53 more; with 0.2 it is 8 fewer (p = 0.008) and 88 more."""
 GRID: Mapping[str, Sequence[float]] = {
     "filler_entry": (12.0, 15.0, 18.0),
     "filler_phone": (1.0, 1.5, 2.0),
@@ -314,6 +320,17 @@ def fit_prices(listener: Listener, clips: Sequence[Kept], begin: Settings) -> Se
     return best.calibration.settings
 
 
+def how_usual(clips: Sequence[Kept]) -> Reals:
+    """Log-probability with which each output is named in readbacks, (outputs), the blank 0.
+
+    Raises:
+        ValueError: No readback is among the clips.
+    """
+    phones = [clip.phones for clip in clips if clip.kind == "sentence" and len(clip.phones)]
+    mean = np.log(np.exp(np.concatenate(phones).astype(np.float64)).mean(axis=0))
+    return np.asarray(mean - mean[BLANK])
+
+
 def choose_strangers(table: Table) -> Outcome:
     """Weigh one search with all prices of strangers, those that it had first; give the best."""
     prices = [(phone, entry) for phone in STRANGER_PHONE for entry in STRANGER_ENTRY]
@@ -348,7 +365,8 @@ def main() -> None:
         parser.error("give clips of calls and clips that are no call, see report --phones")
     path = options.model.with_suffix(".json")
     listener = Listener(clips)
-    settings = load_calibration(path).settings
+    usual = tuple((USUAL_SHARE * how_usual(clips)).tolist())
+    settings = replace(load_calibration(path).settings, usual=usual)
     if options.prices:
         clear = [clip for clip in clips if clip.kind != "sentence" or clip.noise < MOST_NOISE]
         settings = fit_prices(listener, clear[::2], settings)

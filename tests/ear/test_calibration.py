@@ -15,6 +15,7 @@ from audio_demo_synth.ear.calibrate import (
     choose,
     expected_calibration_error,
     fit_odds,
+    how_usual,
     refuse_below,
     weigh,
 )
@@ -84,7 +85,7 @@ def test_words_that_fit_badly_refuse_the_transmission():
 
 def test_numbers_come_back_as_they_were_saved(tmp_path):
     calibration = Calibration(
-        Settings(beam=1e-4),
+        Settings(beam=1e-4, usual=(0.0, -0.5)),
         bias=0.5,
         posterior=0.7,
         fit=0.2,
@@ -301,7 +302,21 @@ def test_one_command_fits_prices_certainty_and_refusal(tmp_path, monkeypatch, ca
     assert card["fitted_on"]["people_right"] >= 30
     assert card["fitted_on"]["outside_passed"] == 0
     assert fitted.sharp in sharpness.GRID
+    kept = load_kept(tmp_path / "kept.npz")
+    assert fitted.settings.usual == tuple(calibrate.USUAL_SHARE * how_usual(kept))
     assert "all clips: strangers" in capsys.readouterr().out
+
+
+def test_how_often_a_phone_is_named_is_counted_in_readbacks_alone():
+    phones = np.full((3, 40), 1e-9)
+    phones[:, 0], phones[:, 5], phones[0, 0], phones[0, 5] = 0.9, 0.1, 0.2, 0.8
+    heard = Kept("sentence", "clean", "voice", "one", np.log(phones).astype(np.float32))
+    silent = Kept("sentence", "clean", "voice", "one", np.zeros((0, 40), np.float32))
+
+    usual = how_usual([heard, silent, *CLIPS[:3], CLIPS[-1]])
+
+    # Means over the steps: 2 / 3 and 1 / 3.
+    assert usual[[0, 5]] == pytest.approx([0.0, np.log(0.5)])
 
 
 @pytest.mark.parametrize(

@@ -3,6 +3,7 @@
 import itertools
 import math
 from collections import defaultdict
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -127,6 +128,23 @@ def test_probability_of_a_word_is_that_of_all_sentences_with_it(name, seed):
     for word in words:
         holding = sum(v for said, v in sums.items() if word.word in [w for w, _ in said])
         assert word.probability == pytest.approx(holding / whole, rel=1e-6)
+
+
+@pytest.mark.parametrize("name", GRAMMARS)
+@pytest.mark.parametrize("seed", range(3))
+def test_what_is_said_often_anyway_counts_for_less(name, seed):
+    # Bayes: the likelihood of the sound is the posterior over the prior, here its whole.
+    heard = noise(seed, steps=9)
+    usual = np.log(np.random.default_rng(seed).dirichlet(np.ones(len(PHONES))))
+    scores = {said: score(heard - usual, said, max) for said in sentences(GRAMMARS[name])}
+    silence = math.exp(float((heard - usual)[:, BLANK].sum()))
+    best = max(scores, key=lambda said: scores[said])
+    expected = [word for word, _ in best] if scores[best] > silence else []
+    settings = replace(EXACT, usual=tuple(usual.tolist()))
+
+    words = Decoder(compile_graph(GRAMMARS[name]), settings).decode(heard)
+
+    assert [word.word for word in words] == expected
 
 
 def brute_force(log_probabilities, phones):

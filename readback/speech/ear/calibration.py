@@ -3,7 +3,7 @@
 import json
 import math
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
 
 from readback.search import OTHER_NAME
@@ -100,6 +100,7 @@ def load_calibration(path: Path) -> Calibration:
     stored = json.loads(path.read_text("utf-8"))["calibration"]
     known = {field.name for field in fields(Settings)}
     settings = Settings(**{k: v for k, v in stored["settings"].items() if k in known})
+    settings = replace(settings, usual=tuple(settings.usual))
     numbers = {field.name for field in fields(Calibration)} - {"settings"}
     return Calibration(settings, **{k: v for k, v in stored.items() if k in numbers})
 

@@ -55,6 +55,11 @@ class Settings:
     """What it costs to take something for such a name, in nats."""
     temperature: float = 1.0
     """The network's log-probabilities are divided by it."""
+    usual: tuple[float, ...] = ()
+    """What is taken off the log-probability of each of the network's outputs, in nats, because it
+    is said often anyway, the blank above all; none: nothing. What is left is nearer to how well the
+    sound fits. Source: Bourlard and Morgan, Connectionist speech recognition, 1994, 7.2, from
+    memory."""
     blank: float = 0.95
     """Steps in a row with a blank at least this sure are searched as one."""
     slack: int = 8
@@ -131,6 +136,7 @@ class Decoder:
         self._sayings = number_sayings(graph)
         self._preference = np.where(np.isin(graph.words, YIELDING), 1 - YIELD, 1.0)
         self._onsets = self._first_phones()
+        self._rarity: Reals = np.exp(-np.array(self.settings.usual or np.zeros(len(PHONES))))
 
     def decode(self, log_probabilities: npt.NDArray[np.float32]) -> tuple[Heard, ...]:
         """Find the best reading; see `decode_all`."""
@@ -206,7 +212,10 @@ class Decoder:
 
     def _prepare(self, log_probabilities: npt.NDArray[np.float32]) -> tuple[Reals, Ints]:
         """Give the probabilities that are searched, (steps, columns), and the steps' frames."""
-        steps, times = self._collapse(self._soften(log_probabilities))
+        plain = self._soften(log_probabilities)
+        fitting = plain * self._rarity
+        fitting /= fitting.sum(axis=1, keepdims=True)
+        steps, times = self._collapse(fitting, plain[:, BLANK] >= self.settings.blank)
         name = self._filler(steps, self.settings.name_phone)
         begins = self._begins(steps) * name * np.exp(-self.settings.name_entry / 2)
         return np.column_stack([steps, begins, name]), times
@@ -216,9 +225,8 @@ class Decoder:
         values = np.exp(cooled - cooled.max(axis=1, keepdims=True))
         return np.asarray(values / values.sum(axis=1, keepdims=True))
 
-    def _collapse(self, probabilities: Reals) -> tuple[Reals, Ints]:
+    def _collapse(self, probabilities: Reals, blank: Flags) -> tuple[Reals, Ints]:
         """Join runs of sure blanks into one step each; return them and their first frames."""
-        blank = probabilities[:, BLANK] >= self.settings.blank
         starts = np.flatnonzero(~(blank & np.concatenate([[False], blank[:-1]])))
         steps = probabilities[starts]
         steps[:, BLANK] = np.exp(np.add.reduceat(np.log(probabilities[:, BLANK]), starts))
