@@ -361,8 +361,8 @@ def main() -> None:
     options = parser.parse_args()
     clips = [clip for path in options.phones for clip in load_kept(path)]
     counts = {kind: sum(c.kind == kind for c in clips) for kind in sorted({c.kind for c in clips})}
-    if not counts.get("outside") or len(counts) == 1:
-        parser.error("give clips of calls and clips that are no call, see report --phones")
+    if not counts.get("outside") or not counts.get("sentence"):
+        parser.error("give readbacks and clips that are no call, see report --phones")
     path = options.model.with_suffix(".json")
     listener = Listener(clips)
     usual = tuple((USUAL_SHARE * how_usual(clips)).tolist())

@@ -319,6 +319,20 @@ def test_how_often_a_phone_is_named_is_counted_in_readbacks_alone():
     assert usual[[0, 5]] == pytest.approx([0.0, np.log(0.5)])
 
 
+@pytest.mark.parametrize("lacking", ["sentence", "outside"])
+def test_fitting_needs_readbacks_and_sounds_that_are_no_call(
+    lacking, tmp_path, monkeypatch, capsys
+):
+    save_kept(tmp_path / "kept.npz", [clip for clip in CLIPS if clip.kind != lacking])
+    monkeypatch.setattr("sys.argv", ["calibrate", str(tmp_path / "kept.npz")])
+
+    with pytest.raises(SystemExit) as stopped:
+        calibrate.main()
+
+    assert stopped.value.code == 2
+    assert "give readbacks and clips that are no call" in capsys.readouterr().err
+
+
 @pytest.mark.parametrize(
     ("hits", "total", "low", "high"),
     # Newcombe, Statistics in Medicine 17 (1998) 857, table I, method 3.
