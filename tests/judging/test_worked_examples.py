@@ -5,15 +5,15 @@ applies rules of the same publications to our own fictional aerodrome. Every row
 """
 
 import json
-from collections import Counter, defaultdict
+from collections import Counter
 from pathlib import Path
 
 import pytest
 
+from audio_demo_synth.ear.sentences import is_sentence
 from readback.judging.check import check
 from readback.phraseology.grammar import load_grammar
 from readback.phraseology.words import canonical_words
-from readback.search import OTHER_NAME
 
 TRADE = Path(__file__).parents[1] / "data" / "trade"
 PUBLISHED = json.loads((TRADE / "worked_examples.json").read_text(encoding="utf-8"))
@@ -86,29 +86,11 @@ def test_the_examples_cover_authorities_families_and_verdicts():
 
 @pytest.fixture(scope="module")
 def said():
-    """Tells whether a recogniser listens for these words; a name no grammar lists is any name."""
+    """Tells whether a recogniser listens for these words as a whole transmission."""
     search = load_grammar().search()
-    known = {arc.word for arc in search.arcs}
-    leaving = defaultdict(list)
-    for arc in search.arcs:
-        leaving[arc.source].append(arc)
-
-    def reached(states, word):
-        ends = {arc.target for at in states for arc in leaving[at] if arc.word == word}
-        waiting = list(ends)
-        while waiting:
-            silent = {arc.target for arc in leaving[waiting.pop()] if arc.word is None} - ends
-            ends |= silent
-            waiting += silent
-        return ends
-
-    def accepts(text):
-        states = reached({0}, None) | {0}
-        for word in (word for part in text.split() for word in canonical_words(part.strip(",.;"))):
-            states = reached(states, word if word in known else OTHER_NAME)
-        return bool(states & search.final_states)
-
-    return accepts
+    return lambda text: is_sentence(
+        search, " ".join(w for part in text.split() for w in canonical_words(part.strip(",.;")))
+    )
 
 
 @pytest.mark.parametrize("row", LISTENED_FOR, ids=_named)
