@@ -16,6 +16,8 @@ source); known only where each station has its own channel."""
 
 _NOT_DUE = frozenset({"callsign"})
 _DEFERRALS = frozenset({"stand_by"})
+STAND_BY = frozenset({"stand_by", "push_back_stand_by"})
+"""Told to stand by, standing by is an answer and delays none."""
 
 
 class Exchange(BaseModel):
@@ -58,7 +60,7 @@ def pair_transmissions(
             if _instructs(reading, rules):
                 exchanges.append(Exchange(instruction=waiting))
                 waiting = spoken
-        elif not _only_delays(reading):
+        elif _tells_to_stand_by(parse(waiting, grammar)) or not _only_delays(reading):
             exchanges.append(Exchange(instruction=waiting, readback=spoken))
             waiting = None
     if waiting is not None:
@@ -101,6 +103,10 @@ def _is_due(name: str, rules: RuleBook) -> bool:
 
 def _ends_with_callsign(names: Sequence[str]) -> bool:
     return names[-1] == "callsign" and "callsign" not in names[:-1]
+
+
+def _tells_to_stand_by(reading: Reading) -> bool:
+    return any(call.name in STAND_BY for call in reading.calls)
 
 
 def _only_delays(reading: Reading) -> bool:

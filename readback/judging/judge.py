@@ -7,6 +7,7 @@ from readback.judging.callsign_findings import judge_callsign
 from readback.judging.compare import same_element
 from readback.judging.destinations import align_destination
 from readback.judging.engines import with_engines
+from readback.judging.exchange import STAND_BY
 from readback.judging.findings import make_finding, make_remark, outcome_of
 from readback.judging.framing import framed, framing_findings, with_push_back
 from readback.judging.hearing import SLIGHT_WORDS, TALK, Hearing
@@ -120,7 +121,8 @@ class _Judgement:
             return make_remark("readback", what)
         if not self.issued:
             return make_remark("instruction", _NOT_UNDERSTOOD)
-        deferred = sorted(names & _DEFERRALS)
+        told = any(item.name in STAND_BY for item in self.issued)
+        deferred = sorted(names & (_DEFERRALS - STAND_BY if told else _DEFERRALS))
         substance = any(
             self.rules.rule(item.name) is not None and item.name != "callsign"
             for item in self.answered

@@ -38,6 +38,13 @@ def pairs(*spoken: str | tuple[str, str]) -> list[tuple[str, str | None]]:
         ([HOLD, HOLDING, CROSS, CROSSING], [(HOLD, HOLDING), (CROSS, CROSSING)]),
         (["good morning", HOLD, HOLDING], [(HOLD, HOLDING)]),
         ([HOLD, "stand by", HOLDING], [(HOLD, HOLDING)]),
+        (
+            ["larkspur 421 stand by for push back", "standing by larkspur 421", HOLD, HOLDING],
+            [
+                ("larkspur 421 stand by for push back", "standing by larkspur 421"),
+                (HOLD, HOLDING),
+            ],
+        ),
         ([HOLD, "say again", HOLD, HOLDING], [(HOLD, "say again"), (HOLD, HOLDING)]),
         ([HOLD, "roger"], [(HOLD, "roger")]),
         ([HOLD, "larkspur 421"], [(HOLD, "larkspur 421")]),

@@ -293,6 +293,14 @@ def test_a_delayed_answer_is_asked_for_again(words):
     assert verdict.mistakes == ()
 
 
+@pytest.mark.parametrize("instruction", ["stand by", "stand by for push back"])
+@pytest.mark.parametrize("words", ["stand by", "standing by"])
+def test_told_to_stand_by_standing_by_is_an_answer(instruction, words):
+    assert judged(f"Larkspur 421, {instruction}", f"{words}, Larkspur 421").verdict == "correct"
+    held = judged(f"{HOLD}, {instruction}", f"{words}, Larkspur 421")
+    assert mistakes(held) == [("hold_short", "runway", "missing")]
+
+
 @pytest.mark.parametrize(
     ("question", "answer", "verdict"),
     [

@@ -19,9 +19,6 @@ TRADE = Path(__file__).parents[1] / "data" / "trade"
 PUBLISHED = json.loads((TRADE / "worked_examples.json").read_text(encoding="utf-8"))
 MORE = json.loads((TRADE / "more_examples.json").read_text(encoding="utf-8"))
 
-# STANDING BY is understood in writing alone.
-LISTENED_FOR = [row for row in MORE if row["id"] != "standard-for-stand-by"]
-
 # Four rules files serve all jurisdictions of the rows; each other one is judged by the nearest.
 NEAREST = {
     "icao": "icao",
@@ -93,9 +90,21 @@ def said():
     )
 
 
-@pytest.mark.parametrize("row", LISTENED_FOR, ids=_named)
+@pytest.mark.parametrize("row", MORE, ids=_named)
 def test_an_example_of_a_printed_rule_is_listened_for(row, said):
     assert [side for side in ("instruction", "readback") if not said(row[side])] == []
+
+
+@pytest.mark.parametrize(  # common practice, no source
+    "words",
+    [
+        "all engines started clear to disconnect interphone and show me the pin",
+        "line up and wait runway two seven larkspur four two one number one",
+        "standing by for push back larkspur four two one",
+    ],
+)
+def test_a_call_in_other_words_is_listened_for(words, said):
+    assert said(words)
 
 
 def test_what_is_no_call_is_not_listened_for(said):
