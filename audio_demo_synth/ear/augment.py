@@ -179,7 +179,7 @@ class Spoiler:
         batch = len(sound)
         b = lambda low, high: self.between(batch, low, high)  # noqa: E731
         lead, tail = b(0.0, 0.5) * SAMPLE_RATE_HZ, b(0.0, 0.5) * SAMPLE_RATE_HZ
-        y, total = self.place(sound, lengths, b(0.82, 1.22), lead, tail)
+        y, total = self.place(sound, lengths, b(0.8, 1.3), lead, tail)
         length = y.shape[1]
         t = torch.arange(length, device=self.device)[None]
         inside = (t < total).float()
@@ -190,11 +190,11 @@ class Spoiler:
         y = torch.where(self.chance(batch, 0.15), y * late, y)  # pressed late
         y = torch.where(self.chance(batch, 0.2), self.room(y), y)
         kind = b(0, 1)
-        clean, ramp = kind < 0.2, (kind >= 0.2) & (kind < 0.45)
+        clean, ramp = kind < 0.25, (kind >= 0.25) & (kind < 0.48)
         f = torch.fft.rfftfreq(length, 1 / SAMPLE_RATE_HZ, device=self.device)[None]
         low = torch.where(clean, b(20, 120), torch.where(ramp, b(80, 350), b(200, 450)))
         high = torch.where(clean, b(3700, 9000), torch.where(ramp, b(3300, 7000), b(2300, 3900)))
-        telephone = clean & self.chance(batch, 0.3)  # recorded at 8 kHz: nothing at all above
+        telephone = clean & self.chance(batch, 0.5)  # recorded at 8 kHz: nothing at all above
         high = torch.where(telephone, b(3300, 4000), high)
         order = torch.where(telephone, b(40, 41), b(2, 9).floor())
         band = band_gain(f, low, high, order)
@@ -202,7 +202,9 @@ class Spoiler:
         y = torch.fft.irfft(torch.fft.rfft(y) * band * tilt, length)
         y = self.compress(y, f, clean)
         y = torch.fft.irfft(torch.fft.rfft(y) * band, length)
-        y = torch.where(self.chance(batch, 0.2), y * open_gate(y, b(6, 26)), y)
+        gated = self.chance(batch, 0.2) | (telephone & self.chance(batch, 0.4))
+        y = torch.where(gated, y * open_gate(y, b(6, 26)), y)
+        begins = first_sound(y)
         active = (y.abs() > 0.05 * peak(y)).float()
         loud = level(y, active)
         noise = self.noise(y, band, inside, ramp)
@@ -210,6 +212,7 @@ class Spoiler:
         y = torch.where(noise_only, torch.zeros_like(y), y)
         y = y + noise / level(noise, inside) * loud * 10 ** (-snr / 20)
         y = torch.where(self.chance(batch, 0.1), codec(y), y)
+        y = self.open_key(y, begins)
         y = self.unkey(y, t, total, band, loud)
         y = y / peak(y) * 10 ** b(-1.5, -0.05)
         floor = torch.randn(batch, length, device=self.device) * 10 ** b(-5.0, -3.6)
@@ -227,6 +230,12 @@ class Spoiler:
         hard = self.chance(batch, 0.8) & ~clean
         drive = torch.where(hard, self.between(batch, 1, 6), torch.full_like(knee, 0.3))
         return torch.tanh(drive * y / peak(y))
+
+    def open_key(self, y: Tensor, begins: Tensor) -> Tensor:
+        """No carrier, and so no noise, until at most 0.1 s before the speech, in three of ten."""
+        opens = begins - self.between(len(y), 0, 0.1) * SAMPLE_RATE_HZ
+        carrier = torch.arange(y.shape[1], device=self.device)[None] >= opens
+        return torch.where(self.chance(len(y), 0.3), y * carrier, y)
 
     def unkey(self, y: Tensor, t: Tensor, total: Tensor, band: Tensor, loud: Tensor) -> Tensor:
         """End of a transmission: squelch tail, then sometimes nothing; a click at the start."""

@@ -314,6 +314,19 @@ def test_a_gate_worked_by_the_voice_loses_weak_ends_and_keeps_weak_middles():
     assert gate.sum(1).tolist() == [1200, 3203]
 
 
+def test_where_the_key_opens_just_before_the_speech_there_is_no_noise_before():
+    torch.manual_seed(6)
+    noise = torch.ones(400, RATE)
+    begins = torch.full((400, 1), 8000)
+
+    heard = Spoiler(torch.device("cpu")).open_key(noise, begins)
+
+    opened = heard.argmax(1)[heard[:, 0] == 0]
+    assert 80 < len(opened) < 160
+    assert 8000 - 1600 <= opened.min() < 6600 and 7800 < opened.max() <= 8000
+    assert (heard[:, 8000:] == 1).all()
+
+
 def test_every_language_of_the_voices_is_drawn_as_often():
     kokoro = Kokoro.__new__(Kokoro)
     kokoro.voices = ["af_one", "bm_two", "ff_one", *(f"jf_{n}" for n in range(6))]
