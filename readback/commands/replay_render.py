@@ -140,18 +140,14 @@ def _delivery(manner: Manner | None) -> str:
 
 
 def _drill(drill: ReplayedDrill, terminal: Terminal) -> Iterator[str]:
-    found = ", ".join(f"{name} {value}" for name, value in drill.values.items())
-    how = "found from what was said" if drill.found else f"of seed {drill.seed}"
-    values = f": {found} ({how})" if found else ""
-    yield from terminal.lines([Piece(f"drill {escape(drill.name)}{escape(values)}")], "  ", "  ")
-    if not any(event.due is not None and event.kind != "missing" for event in drill.events):
+    yield from terminal.lines([Piece(escape(drill.heading))], "  ", "  ")
+    if not drill.was_said:
         wrong = 'Nothing of this drill was said. For the others see "readback drills".'
         yield from terminal.lines([Piece(wrong)], "    ", "    ")
         return
-    faults = [event for event in drill.events if event.is_fault]
-    for event in faults:
+    for event in drill.faults:
         at = "" if event.at_s is None else f"{describe_time(event.at_s)}  "
         kind = Piece(f"{event.kind}:", "wrong")
         yield from terminal.lines([kind, Piece(escape(event.message))], f"    {at}", " " * 8)
-    if not faults:
+    if not drill.faults:
         yield "    everything came as it was due"

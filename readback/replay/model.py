@@ -84,6 +84,23 @@ class ReplayedDrill(_Part):
     """Names of the values that were found from what was said; the rest is the seed's."""
     events: tuple[DrillEvent, ...]
 
+    @property
+    def heading(self) -> str:
+        """Name it, with its values and where they are from."""
+        found = ", ".join(f"{name} {value}" for name, value in self.values.items())
+        how = "found from what was said" if self.found else f"of seed {self.seed}"
+        return f"drill {self.name}" + (f": {found} ({how})" if found else "")
+
+    @property
+    def was_said(self) -> bool:
+        """Whether anything of it was."""
+        return any(one.due is not None and one.kind != "missing" for one in self.events)
+
+    @property
+    def faults(self) -> tuple[DrillEvent, ...]:
+        """What was missing, late, out of order or wrong."""
+        return tuple(event for event in self.events if event.is_fault)
+
 
 class Replayed(_Part):
     """One recording, heard and judged."""
@@ -111,7 +128,7 @@ class Replayed(_Part):
     def is_right(self) -> bool:
         """Tell whether all readbacks are correct, and nothing in the drill was a fault."""
         outcomes = {one.verdict.verdict for one in self.exchanges}
-        faults = self.drill is not None and any(one.is_fault for one in self.drill.events)
+        faults = self.drill is not None and self.drill.faults
         return self.error is None and outcomes <= {Outcome.CORRECT} and not faults
 
     def document(self) -> dict[str, Any]:

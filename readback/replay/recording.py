@@ -35,7 +35,7 @@ class Replayer:
     """
 
     def __init__(self, settings: ReplaySettings, listener: Listener) -> None:
-        self._settings = settings
+        self.settings = settings
         self._listener = listener
         drill = None if settings.drill is None else load_drill(find_drill(settings.drill))
         self._wording = Wording(settings.authority, listener.local, settings.callsign)
@@ -81,18 +81,18 @@ class Replayer:
             one.model_copy(
                 update={"least_certainty": self._listener.least_certainty_of(one.transmission)}
             )
-            for one in name_by_hand(join_pauses(heard), self._settings.stations)
+            for one in name_by_hand(join_pauses(heard), self.settings.stations)
         ]
         result = Replayed(file="", engine=self._listener.recogniser.name, least_certainty=least)
-        if self._drill is not None and self._settings.drill is not None:
+        if self._drill is not None and self.settings.drill is not None:
             recorded = RecordedDrill(
                 self._drill,
                 self._wording,
-                self._settings.seat,
+                self.settings.seat,
                 self._listener.least_certainty_of,
             )
             transmissions, exchanges, drill = judge_drilled(
-                self._settings.drill, recorded, spoken, self._settings.seed
+                self.settings.drill, recorded, spoken, self.settings.seed
             )
             return result.model_copy(
                 update={"transmissions": transmissions, "exchanges": exchanges, "drill": drill}

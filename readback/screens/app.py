@@ -4,7 +4,7 @@ import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from textual.app import App
 from textual.binding import Binding, BindingType
@@ -93,7 +93,7 @@ class ReadbackApp(App[None]):
         """Open a screen over the start screen."""
         self.push_screen(self._screens()[name]())
 
-    def _screens(self) -> dict[str, Callable[[], Screen[None]]]:
+    def _screens(self) -> dict[str, Callable[[], Screen[Any]]]:
         # Imported here: the start screen is there before they are loaded.
         from readback.screens.drill import DrillListScreen
         from readback.screens.practise import PractiseScreen

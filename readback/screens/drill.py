@@ -17,6 +17,7 @@ from readback.commands.terminal import escape
 from readback.drills.engine import DrillRun
 from readback.drills.events import DrillEvent
 from readback.drills.files import find_drill, find_drills, load_drill
+from readback.drills.model import Seat
 from readback.drills.plan import make_plan
 from readback.drills.practice import Line, Practice, Reply
 from readback.drills.signals import load_signals
@@ -70,25 +71,27 @@ class DrillFailed(Message):
 class DrillsFound(Message):
     """The catalogue was read: name, seat and title of each choice."""
 
-    def __init__(self, drills: list[tuple[str, str, str]]) -> None:
+    def __init__(self, drills: list[tuple[str, Seat, str]]) -> None:
         super().__init__()
         self.drills = drills
 
 
-class DrillListScreen(KeyedScreen[None]):
+class DrillListScreen(KeyedScreen[tuple[str, Seat] | None]):
     """The catalogue: each drill with each of its seats."""
 
+    TITLE = "drills"
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "dismiss", "Back")]
+    QUESTION: ClassVar[str] = "Which drill, and which seat is yours?"
 
     def __init__(self, services: Services) -> None:
         super().__init__()
         self.services = services
-        self._choices: list[tuple[str, str]] = []
+        self._choices: list[tuple[str, Seat]] = []
 
     def compose(self) -> ComposeResult:
         """Lay the screen out."""
-        yield Static(" readback / drills", id="title", markup=False)
-        yield Static("Which drill, and which seat is yours?", id="question", markup=False)
+        yield Static(f" readback / {self.TITLE}", id="title", markup=False)
+        yield Static(self.QUESTION, id="question", markup=False)
         yield OptionList(id="choices")
         yield Keys()
 
@@ -99,7 +102,7 @@ class DrillListScreen(KeyedScreen[None]):
 
     @work(thread=True, exclusive=True)
     def _load(self) -> None:
-        found: list[tuple[str, str, str]] = []
+        found: list[tuple[str, Seat, str]] = []
         for name, path in find_drills().items():
             try:
                 drill = load_drill(path)
@@ -126,12 +129,26 @@ class DrillListScreen(KeyedScreen[None]):
 
     @on(OptionList.OptionSelected)
     def _chosen(self, message: OptionList.OptionSelected) -> None:
-        name, seat = self._choices[message.option_index]
+        self.take(*self._choices[message.option_index])
+
+    def take(self, name: str, seat: Seat) -> None:
+        """Open the drill that was chosen."""
         self.app.push_screen(DrillScreen(self.services, name, seat))
 
-    async def action_dismiss(self, result: None = None) -> None:
+    async def action_dismiss(self, result: tuple[str, Seat] | None = None) -> None:
         """Go back."""
-        self.dismiss()
+        self.dismiss(result)
+
+
+class RecordedDrillScreen(DrillListScreen):
+    """The catalogue again: which drill a recording holds, and whose seat was the trainee's."""
+
+    TITLE = "replay: which drill"
+    QUESTION = "Which drill was recorded, and which seat was the trainee's?"
+
+    def take(self, name: str, seat: Seat) -> None:
+        """Give what was chosen to Replay."""
+        self.dismiss((name, seat))
 
 
 class DrillScreen(TalkScreen):

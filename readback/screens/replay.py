@@ -18,11 +18,13 @@ from textual.worker import get_current_worker
 
 from readback.commands.terminal import escape
 from readback.data import data_directory
+from readback.drills.model import Seat
 from readback.errors import ReadbackError
 from readback.judging.model import Outcome
 from readback.records.model import CorrectionKind, KeptExchange, KeptSession, KeptTransmission
 from readback.replay.folder import find_recordings
 from readback.screens.correct import CorrectScreen, exchange_of
+from readback.screens.drill import RecordedDrillScreen
 from readback.screens.messages import (
     FolderRead,
     HearingGoesOn,
@@ -75,6 +77,7 @@ class ReplayScreen(TalkScreen):
         Binding("f4", "correct", "Correct", tooltip="Correct what was heard or judged"),
         Binding("f5", "sources", "Open", tooltip="Choose another session or recording"),
         Binding("f6", "rule", "Rule", tooltip="Show the rule and its source, or hide it"),
+        Binding("f8", "drill", "Drill", tooltip="Lay recordings beside a drill, or beside none"),
         Binding("f7", "next_wrong", "Next wrong", tooltip="Go to the next that is not correct"),
         Binding("w", "correct('words')", "Words", show=False, tooltip="Correct the words"),
         Binding("s", "correct('station')", "Station", show=False, tooltip="Correct who spoke"),
@@ -94,6 +97,8 @@ class ReplayScreen(TalkScreen):
         """The session for which it was opened: then it is left with it."""
         self.replayed: Replayed | None = None
         """What is open."""
+        self._beside: tuple[str, Seat] | None = None
+        """Name of the drill that recordings are laid beside, and the trainee's seat in it."""
 
     def compose(self) -> ComposeResult:
         """Lay the screen out."""
@@ -117,6 +122,8 @@ class ReplayScreen(TalkScreen):
         """Leave out the microphone, and before something is open what is done with it."""
         if action in ("talk", "hands_free"):
             return False
+        if action == "drill":
+            return self.session is None
         return self.session is not None or action not in _OF_A_SESSION
 
     async def heard(self, take: Take) -> None:
@@ -130,7 +137,7 @@ class ReplayScreen(TalkScreen):
         self.replayed, self._wanted = None, None
         self.query_one(VerdictView).show(None)
         self._choosing(True)
-        self.query_one("#call", Static).update(_CHOOSE)
+        self._ask()
         self.query_one("#list").focus()
         self.refresh_bindings()
         if self.services.open_store is None:
@@ -141,6 +148,25 @@ class ReplayScreen(TalkScreen):
             choices.clear_options()
             choices.add_option(Option(_READING, disabled=True))
             self._list_sessions()
+
+    def _ask(self) -> None:
+        text = _CHOOSE
+        if self._beside is not None:
+            name, seat = self._beside
+            as_seat = seat.replace("_", " ")
+            text += f"\nA recording is laid beside the drill {name}, the trainee as {as_seat}."
+        self.query_one("#call", Static).update(Content(text))
+
+    def action_drill(self) -> None:
+        """Choose the drill that recordings are laid beside; chosen already, leave it out."""
+        if self._beside is not None:
+            self._lay_beside(None)
+        elif self.doing == "ready":
+            self.app.push_screen(RecordedDrillScreen(self.services), self._lay_beside)
+
+    def _lay_beside(self, beside: tuple[str, Seat] | None) -> None:
+        self._beside = beside
+        self._ask()
 
     def _choosing(self, choosing: bool) -> None:
         self.set_class(choosing, "-choosing")
@@ -252,7 +278,7 @@ class ReplayScreen(TalkScreen):
             return not worker.is_cancelled
 
         with suppress(GivenUpError):
-            replayed, problem = hear_recording(self.services, path, on_read)
+            replayed, problem = hear_recording(self.services, path, on_read, self._beside)
             if not worker.is_cancelled:
                 self.post_message(SessionOpened(replayed, problem))
 
@@ -268,7 +294,7 @@ class ReplayScreen(TalkScreen):
         if message.problem is not None:
             self.tell(message.problem)
         if message.replayed is None:
-            self.query_one("#call", Static).update(_CHOOSE)
+            self._ask()
             return
         self.replayed = message.replayed
         self._choosing(False)
@@ -306,7 +332,8 @@ class ReplayScreen(TalkScreen):
         choices.clear_options()
         choices.add_options(map(Option, transmission_rows(session)))
         choices.highlighted = highlighted
-        self.query_one("#call", Static).update(session_heading(session))
+        drill = self.replayed.drill if self.replayed is not None else None
+        self.query_one("#call", Static).update(session_heading(session, drill))
         self._show_chosen()
 
     @on(OptionList.OptionHighlighted, "#list")
@@ -370,7 +397,7 @@ class ReplayScreen(TalkScreen):
             self.action_sources()
         elif self.doing == "hearing":
             self.cancel()
-            self.query_one("#call", Static).update(_CHOOSE)
+            self._ask()
         else:
             super().action_back()
 

@@ -13,14 +13,17 @@ import numpy as np
 from pydantic import ValidationError
 
 from readback import __version__
+from readback.drills.files import find_drill
+from readback.drills.model import Seat
 from readback.errors import InputError, ReadbackError
 from readback.records.audio import decode_flac
 from readback.records.model import NOT_KEPT, KeptSession, KeptTransmission, SessionHead
 from readback.records.stating import state_correction
-from readback.records.versions import grammar_version, rules_version
+from readback.records.versions import content_hash, grammar_version, rules_version
 from readback.replay.keeping import as_session, keep_replayed
 from readback.replay.kept import file_hash
 from readback.replay.model import Replayed as ReplayedRecording
+from readback.replay.model import ReplayedDrill
 from readback.screens.correct import Asked
 from readback.screens.services import Services
 from readback.settings import save_settings
@@ -48,6 +51,11 @@ class Replayed:
     def is_kept(self) -> bool:
         """Whether it is in the records."""
         return self.session.id != NOT_KEPT
+
+    @property
+    def drill(self) -> ReplayedDrill | None:
+        """The drill as it was heard; None where there is none, or a correction changed it since."""
+        return None if self.heard is None or self.session.corrections else self.heard.drill
 
     def correct(self, asked: Asked) -> "Replayed":
         """Keep a correction, and the recording first where it is not kept yet.
@@ -112,7 +120,10 @@ class GivenUpError(Exception):
 
 
 def hear_recording(
-    services: Services, path: Path, on_read: Callable[[float, float], bool]
+    services: Services,
+    path: Path,
+    on_read: Callable[[float, float], bool],
+    beside: tuple[str, Seat] | None = None,
 ) -> tuple[Replayed | None, str | None]:
     """Hear a recording and judge its exchanges, as ``readback replay`` does.
 
@@ -121,6 +132,7 @@ def hear_recording(
         path: The recording.
         on_read: Is told how many seconds were read, and of how many (0: not known); False gives the
             recording up.
+        beside: Name of the drill that it is laid beside, and the trainee's seat in it.
 
     Returns:
         What was heard, None if it was nothing; and why it was not heard to its end.
@@ -134,21 +146,24 @@ def hear_recording(
             raise GivenUpError
 
     try:
-        heard = services.replay(path, go_on)
+        heard = services.replay(path, go_on, *(beside or ()))
     except ReadbackError as error:
         return None, str(error)
     if not heard.transmissions:
         return None, heard.error or f"{path}: nobody speaks in it. Give another recording."
-    session = as_session(_head_of(services, path), heard)
+    drill = beside[0] if beside else None
+    session = as_session(_head_of(services, path, drill), heard)
     return Replayed(services, session, path, heard), heard.error
 
 
-def _head_of(services: Services, path: Path) -> SessionHead:
+def _head_of(services: Services, path: Path, drill: str | None) -> SessionHead:
     return SessionHead(
         training=f"recording {path.stem}"[:200],
         training_date=date.today(),
         trainee=services.trainee or "not kept",
-        authority=services.authority,
+        authority=services.authority_of(drill),
+        drill=drill,
+        drill_hash=None if drill is None else content_hash(find_drill(drill)),
         grammar_version=grammar_version(),
         rules_version=rules_version(),
         program_version=__version__,

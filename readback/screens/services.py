@@ -17,6 +17,7 @@ from readback.speech.voice import Speaker
 from readback.transmission import Transmission
 
 if TYPE_CHECKING:
+    from readback.drills.model import Seat
     from readback.judging.local import LocalWording
     from readback.listener import Listener
     from readback.records.model import SessionHead
@@ -185,10 +186,22 @@ class Services:
 
         return Keeper(self.store, head)
 
-    def replay(self, path: Path, progress: Callable[[float, float], None]) -> "Replayed":
+    def replay(
+        self,
+        path: Path,
+        progress: Callable[[float, float], None],
+        drill: str | None = None,
+        seat: "Seat | None" = None,
+    ) -> "Replayed":
         """Hear and judge a recording as ``readback replay`` does; see `Replayer.replay`.
 
         Waits, so call it from a thread; the next one waits until one that was given up is.
+
+        Args:
+            path: The recording.
+            progress: As `Replayer.replay` takes it.
+            drill: Name of the drill that it is laid beside; None: of none.
+            seat: Of the trainee in it.
         """
         from readback.replay.model import ReplaySettings
         from readback.replay.recording import Replayer
@@ -196,10 +209,11 @@ class Services:
         with self._replaying:
             if self._listener is None:
                 self._listener = self._make_listener()
-            if self._replayer is None:
-                settings = ReplaySettings(authority=self.authority)
-                self._replayer = Replayer(settings, self._listener)
             listener = self._listener
+            authority = self.authority_of(drill)
+            settings = ReplaySettings(authority=authority, drill=drill, seat=seat)
+            if self._replayer is None or self._replayer.settings != settings:
+                self._replayer = Replayer(settings, listener)
             started = False
 
             def on_read(read_s: float, whole_s: float) -> None:
@@ -213,6 +227,14 @@ class Services:
             except ReadbackError:
                 self.recogniser_name = "none"
                 raise
+
+    def authority_of(self, drill: str | None) -> str:
+        """Whose rules count for a recording: its drill's, unless others were asked for."""
+        if drill is None or self.authority != "icao":
+            return self.authority
+        from readback.drills.files import find_drill, load_drill
+
+        return load_drill(find_drill(drill)).setting.authority
 
     @property
     def local(self) -> "LocalWording | None":

@@ -14,12 +14,15 @@ from readback.records.model import (
     KeptSession,
     KeptTransmission,
 )
+from readback.replay.model import ReplayedDrill
 from readback.screens.correct import NAMES
 from readback.screens.messages import HearingGoesOn
 from readback.screens.widgets.verdict import outcome_word
 
 _BAR = 24
 """Cells of the bar of progress."""
+_MOST_FAULTS = 5
+"""Lines of faults: the list of transmissions is to stay in sight."""
 _VERDICT = 13
 """Cells of a verdict's column."""
 
@@ -33,15 +36,31 @@ def session_title(session: KeptSession) -> str:
     return f"{session.id:>3}  {head.training_date}  {head.trainee}  {score}  {what}"
 
 
-def session_heading(session: KeptSession) -> Content:
-    """Say what a session is and how it went."""
+def session_heading(session: KeptSession, drill: ReplayedDrill | None = None) -> Content:
+    """Say what a session is and how it went, by the drill it was laid beside, too."""
     head = session.head
     where = f"session {session.id}" if session.id != NOT_KEPT else "not kept"
     who = f", {head.trainee}" if session.id != NOT_KEPT else ""
     lines = [f"{head.training}{who}, {where}: {describe_score(session)}"]
     if head.remarks:
         lines.append(f"remarks: {' '.join(head.remarks.split())}")
+    if drill is not None:
+        lines += [drill.heading, *_drill_lines(drill)]
     return Content("\n".join(map(escape, lines)))
+
+
+def _drill_lines(drill: ReplayedDrill) -> Iterator[str]:
+    if not drill.was_said:
+        yield "nothing of it was said; F5 goes back, F8 takes another drill"
+    elif not drill.faults:
+        yield "everything came as it was due"
+    else:
+        for event in drill.faults[:_MOST_FAULTS]:
+            at = "" if event.at_s is None else f"{clock(event.at_s)} "
+            yield f"{at}{event.kind}: {event.message}"
+        more = len(drill.faults) - _MOST_FAULTS
+        if more > 0:
+            yield f"and {more} more: readback replay with --drill {drill.name}"
 
 
 def clock(seconds: float) -> str:

@@ -7,15 +7,18 @@ import numpy as np
 import pytest
 from textual.widgets import Checkbox, Input, OptionList, Static
 
+from readback.drills.files import find_drill
 from readback.records.audio import encode_flac
 from readback.records.model import KeptSession, SessionHead
 from readback.records.store import Store
+from readback.records.versions import content_hash
 from readback.screens.app import ReadbackApp
 from readback.screens.correct import CorrectScreen
 from readback.screens.messages import SessionsListed
 from readback.screens.widgets.verdict import VerdictView
 from readback.speech.voice import Speaker
 from readback.transmission import Transmission
+from tests.drills.planting import faithful, plan_of
 from tests.screens.conftest import Seat, drive
 from tests.screens.draw import INSTRUCTION, RECORDING, WRONG, fill_records
 from tests.screens.fakes import NOW, make_services
@@ -128,6 +131,70 @@ def test_a_recording_is_a_list_of_transmissions_with_times_stations_and_verdicts
 
     drive(app_with(path), use, size)
     assert sessions(path) == []
+
+
+async def choose_drill(seat: Seat, name: str) -> None:
+    await seat.press("f8")
+    assert "Which drill was recorded" in seat.sees()
+    drills = seat.app.screen.query_one(OptionList)
+    drills.highlighted = [one for one, _ in seat.app.screen._choices].index(name)
+    await seat.press("enter")
+
+
+def test_a_recording_is_laid_beside_the_drill_that_was_chosen(path):
+    lines = [one.transmission.text for one in faithful(plan_of("conditional_line_up", 1))]
+    clearance, answer = lines[1:3]  # the request before them is left out
+    wrong = answer.replace("nine left", "nine right")
+    assert wrong != answer
+    services = make_services(clearance, wrong, records=path)
+
+    async def use(seat: Seat) -> None:
+        await seat.settle()
+        await choose_drill(seat, "conditional_line_up")
+        assert "beside the drill conditional_line_up, the trainee as flight deck" in seat.sees()
+        await seat.press("end", "enter")
+        assert await seat.until(lambda: seat.app.screen.session is not None)
+        await seat.press("down")
+        seen = seat.sees()
+        assert "drill conditional_line_up:" in seen
+        assert "missing:" in seen
+        assert judged(seat) == "incorrect"
+        assert "Drill" not in seen.splitlines()[-1]
+        await seat.press("m")
+        await fill_in(seat, right="Runway again.", why="Seen.", by="Ines", trainee="Ann")
+        await save(seat)
+        assert "missing:" not in seat.sees()
+
+    drive(ReadbackApp(services, first="replay", files=(RECORDING,)), use, (120, 40))
+    (kept,) = sessions(path)
+    assert kept.head.drill == "conditional_line_up"
+    assert kept.head.drill_hash == content_hash(find_drill("conditional_line_up"))
+    assert kept.head.pairing == "given"
+
+
+def test_a_drill_that_was_chosen_is_left_out_again(path):
+    async def use(seat: Seat) -> None:
+        await seat.settle()
+        await choose_drill(seat, "push_back_tow_bar")
+        await seat.press("f8")
+        assert "beside the drill" not in seat.sees()
+        await open_recording(seat)
+        assert judged(seat) == "incorrect"
+        await seat.press("f5", "f8", "escape")
+        assert "beside the drill" not in seat.sees()
+
+    drive(app_with(path), use)
+
+
+def test_of_another_drill_it_is_told_that_nothing_of_it_was_said(path):
+    async def use(seat: Seat) -> None:
+        await seat.settle()
+        await choose_drill(seat, "push_back_tow_bar")
+        await open_recording(seat)
+        assert "nothing of it was said" in seat.sees()
+        assert judged(seat) is None
+
+    drive(app_with(path), use)
 
 
 def test_heard_words_are_corrected_judged_at_once_and_found_after_a_restart(path):
