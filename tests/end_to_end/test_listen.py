@@ -27,6 +27,8 @@ class Listening:
     """A running ``readback listen`` and what it has written to standard error."""
 
     def __init__(self, *arguments: str) -> None:
+        # A shell's background job ignores Ctrl-C, and what it starts would, too, for ever.
+        before = signal.signal(signal.SIGINT, signal.default_int_handler)
         self._process = subprocess.Popen(
             [sys.executable, "-m", "readback", "listen", "--device", "headset_mic", *arguments],
             stdin=subprocess.DEVNULL,
@@ -36,6 +38,7 @@ class Listening:
             # As in a terminal, Ctrl-C reaches all of its processes.
             start_new_session=True,
         )
+        signal.signal(signal.SIGINT, before)
         self.told: list[str] = []
         self._news = threading.Condition()
         self._reader = threading.Thread(target=self._read)
