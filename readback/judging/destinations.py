@@ -1,4 +1,4 @@
-"""Where a taxi goes, told from the way there: "taxi C1 via D C" beside "taxi via D C, C1"."""
+"""Where a taxi goes, told from the way there: "taxi C1 via D C", "taxi via D C, C1", "taxi C1"."""
 
 from collections.abc import Mapping
 
@@ -28,13 +28,12 @@ def align_destination(issued: _Elements, answered: _Elements) -> _Elements:
     said = answered["route"]
     if ours is not None and theirs is None:
         route = _without(said.value, ours.value)
-        if route is not None:
-            point = said.model_copy(
-                update={"name": ours.name, "kind": ours.kind, "value": ours.value}
-            )
-            way = said.model_copy(update={"value": route})
-            return {**answered, "holding_point": point, "route": way}
-        return answered
+        if route is None:
+            return answered
+        point = said.model_copy(update={"name": ours.name, "kind": ours.kind, "value": ours.value})
+        way = {"route": said.model_copy(update={"value": route})} if route else {}
+        rest = {name: value for name, value in answered.items() if name != "route"}
+        return {**rest, "holding_point": point, **way}
     if theirs is None or ours is not None:
         return answered
     if _without(issued["route"].value, theirs.value) != said.value:
@@ -44,10 +43,13 @@ def align_destination(issued: _Elements, answered: _Elements) -> _Elements:
 
 
 def _without(route: str, point: str) -> str | None:
-    """Take a holding point off either end of a route; None where it stands at neither."""
+    """Take a holding point off either end of a route; None where it stands at neither.
+
+    Alone it is one where it has a number: most names of taxiways have none.
+    """
     names = route.split()
     if len(names) < 2:
-        return None
+        return "" if names == [point] and point[-1:].isdigit() else None
     if names[0] == point:
         return " ".join(names[1:])
     return " ".join(names[:-1]) if names[-1] == point else None

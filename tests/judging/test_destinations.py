@@ -36,3 +36,18 @@ def test_the_words_holding_point_change_nothing(instruction, readback):
 )
 def test_another_holding_point_or_route_is_not_passed(instruction, readback):
     assert check(instruction, f"{readback}, Larkspur 421").verdict != Outcome.CORRECT
+
+
+def test_a_holding_point_alone_is_no_route():
+    answer = "taxi C1, Larkspur 421"
+
+    # ICAO wants the taxi route no more than acknowledged, the United Kingdom wants it read back.
+    assert check(NAMED, answer).verdict == Outcome.CORRECT
+    (left_out,) = check(NAMED, answer, authority="uk").mistakes
+    assert (left_out.element, left_out.status) == ("route", "missing")
+
+
+@pytest.mark.parametrize("instruction", [NAMED, "Larkspur 421, taxi to holding point D via D C"])
+@pytest.mark.parametrize("point", ["C2", "D"])
+def test_another_name_alone_is_a_wrong_route(instruction, point):
+    assert check(instruction, f"taxi {point}, Larkspur 421").verdict == Outcome.INCORRECT
