@@ -128,6 +128,8 @@ CALLS = [
     ("enter runway two seven", "enter_runway runway=27"),
     ("vacate runway two seven via Delta", "vacate runway=27 exit=D"),
     ("vacate left", "vacate turn=left"),
+    ("vacating left Charlie three", "vacate turn=left exit=C3"),
+    ("vacating left, Bravo, Alfa to stand 12", "vacate turn=left; taxi route=B A stand=12"),
     ("take second right", "vacate turn=second right"),
     ("take the first left", "vacate turn=left"),
     ("vacating", "vacate"),
