@@ -293,6 +293,14 @@ def test_a_delayed_answer_is_asked_for_again(words):
     assert verdict.mistakes == ()
 
 
+@pytest.mark.parametrize("authority", ["icao", "easa", "faa", "uk"])
+@pytest.mark.parametrize("words", ["taking off", "rolling"])
+def test_taking_off_does_not_answer_cancel_take_off(authority, words):
+    verdict = judged("Larkspur 421, cancel take-off", f"{words}, Larkspur 421", authority)
+
+    assert verdict.verdict == Outcome.INCORRECT
+
+
 @pytest.mark.parametrize("instruction", ["stand by", "stand by for push back"])
 @pytest.mark.parametrize("words", ["stand by", "standing by"])
 def test_told_to_stand_by_standing_by_is_an_answer(instruction, words):

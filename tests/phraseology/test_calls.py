@@ -127,6 +127,7 @@ CALLS = [
     ("backtrack approved", "backtrack"),
     ("enter runway two seven", "enter_runway runway=27"),
     ("vacate runway two seven via Delta", "vacate runway=27 exit=D"),
+    ("taking off runway two seven", "take_off runway=27"),
     ("vacate left", "vacate turn=left"),
     ("vacating left Charlie three", "vacate turn=left exit=C3"),
     ("vacating left, Bravo, Alfa to stand 12", "vacate turn=left; taxi route=B A stand=12"),
