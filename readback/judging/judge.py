@@ -109,6 +109,10 @@ class _Judgement:
             what = "a refusal, not a readback: another instruction is due"
             self.findings.append(make_remark("unable", what))
         outcome = outcome_of(self.findings)
+        left = self._left_beside_callsign() if outcome is Outcome.CORRECT else ""
+        if left:
+            self.findings.append(make_remark("readback", f"{left!r} was not understood"))
+            return Outcome.SAY_AGAIN
         if outcome is not Outcome.INCORRECT and self._only_scraps_understood():
             self.findings.append(make_remark("instruction", _NOT_UNDERSTOOD))
             return Outcome.SAY_AGAIN
@@ -140,8 +144,12 @@ class _Judgement:
         """
         if any(item.name not in _SCRAPS for item in self.issued):
             return False
-        left = (self.instruction.words[slice(*span)] for span in self.instruction.unparsed)
-        return any(not SLIGHT_WORDS.issuperset(canonical_tokens(words)) for words in left)
+        return bool(_words_left(self.instruction))
+
+    def _left_beside_callsign(self) -> str:
+        """What else was said where a callsign is all that was understood: perhaps CANNOT."""
+        names = {item.name for item in self.answered} - TALK
+        return _words_left(self.readback) if names == {"callsign"} else ""
 
     def _judge_item(self, item: Item, partner: Item | None) -> None:
         rule = self.rules.rule(item.name)
@@ -244,10 +252,17 @@ class _Judgement:
 
     def _acknowledged(self, rule: CallRule) -> bool:
         """ROGER and the like acknowledge; so does an answer to the rest where a callsign does."""
-        if self.said.intersection(rule.acknowledged_by):
+        named = self.said.intersection(rule.acknowledged_by)
+        if named - {"callsign"}:
             return True
-        slight = rule.severity is not Severity.CRITICAL and "callsign" in rule.acknowledged_by
-        return slight and any(self.partners)
+        if "callsign" not in rule.acknowledged_by or self._says_no():
+            return False
+        slight = rule.severity is not Severity.CRITICAL
+        return bool(named) or (slight and any(self.partners))
+
+    def _says_no(self) -> bool:
+        """Whether NEGATIVE was said to what was no question."""
+        return any(item.name == "negative" and not item.used for item in self.answered)
 
     def _missing(self, item: Item, rule: CallRule, carried: dict[str, Element]) -> None:
         required = [
@@ -295,3 +310,10 @@ class _Judgement:
                 instead=instead,
             )
         )
+
+
+def _words_left(reading: Reading) -> str:
+    """The words that belong to no call, but for slight ones alone."""
+    spans = (reading.words[slice(*span)] for span in reading.unparsed)
+    left = [words for words in spans if not SLIGHT_WORDS.issuperset(canonical_tokens(words))]
+    return " ... ".join(" ".join(word.word for word in words).strip(" ,.;:?!") for words in left)

@@ -293,6 +293,43 @@ def test_a_delayed_answer_is_asked_for_again(words):
     assert verdict.mistakes == ()
 
 
+@pytest.mark.parametrize(
+    ("authority", "instruction"),
+    [
+        ("icao", "slow down"),
+        ("icao", "report ready for departure"),
+        ("icao", "stand by for push back"),
+        ("faa", "hold position"),
+        ("faa", "stop immediately"),
+        ("faa", "taxi via Delta"),
+        ("faa", "squawk 4421"),
+    ],
+)
+@pytest.mark.parametrize(
+    ("words", "verdict"),
+    [
+        ("", "correct"),
+        ("uh, thank you", "correct"),
+        ("the", "correct"),
+        ("cannot", "say again"),
+        ("we keep going", "say again"),
+        ("negative", "incomplete"),
+    ],
+)
+def test_a_callsign_acknowledges_alone_and_not_beside_words_that_may_refuse(
+    authority, instruction, words, verdict
+):
+    answer = f"{words}, Larkspur 421"
+
+    assert judged(f"Larkspur 421, {instruction}", answer, authority).verdict == verdict
+
+
+def test_the_words_beside_the_callsign_are_told():
+    verdict = judged("Larkspur 421, slow down", "we keep going, Larkspur 421")
+
+    assert "'we keep going' was not understood" in [one.message for one in verdict.findings]
+
+
 @pytest.mark.parametrize("authority", ["icao", "easa", "faa", "uk"])
 @pytest.mark.parametrize("words", ["taking off", "rolling"])
 def test_taking_off_does_not_answer_cancel_take_off(authority, words):
