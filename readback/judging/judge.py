@@ -22,7 +22,8 @@ from readback.phraseology.model import Element, Reading
 from readback.phraseology.words import canonical_tokens
 
 _ACKNOWLEDGEMENTS = frozenset({"roger", "wilco", "affirm", "okay"})
-_DEFERRALS = frozenset({"say_again", "stand_by"})
+_DEFERRALS = frozenset({"say_again", "stand_by", "go_ahead"})
+"""Nothing comes back with these yet; who says GO AHEAD has heard the callsign alone."""
 _REFUSALS = frozenset({"unable"})
 _NOT_UNDERSTOOD = "no instruction was understood"
 _SCRAPS = TALK | {"callsign", "number_in_line"}
@@ -38,6 +39,7 @@ def judge(
     *,
     callsign: str | None = None,
     least_certainty: float = 0.0,
+    unheard: bool = False,
 ) -> Verdict:
     """Judge a parsed readback against its parsed instruction.
 
@@ -48,13 +50,16 @@ def judge(
         callsign: The callsign addressed, as `read_callsign` writes it, where the instruction does
             not carry it.
         least_certainty: What was heard with less is not certain; 0 takes every word as heard.
+        unheard: Whether the readback has speech that is in none of its words.
 
     Returns:
         The verdict; its findings in the order of the instruction, then what was not issued, then
         the callsign; advisory ones last.
     """
     instruction, readback = with_engines(instruction), with_engines(readback)
-    judgement = _Judgement(instruction, readback, rules, Hearing(readback, least_certainty))
+    judgement = _Judgement(
+        instruction, readback, rules, Hearing(readback, least_certainty), unheard
+    )
     outcome = judgement.outcome(callsign)
     findings = sorted(judgement.findings, key=lambda item: item.severity is Severity.ADVISORY)
     return Verdict(
@@ -72,6 +77,7 @@ class _Judgement:
     readback: Reading
     rules: RuleBook
     hearing: Hearing
+    unheard: bool
     findings: list[Finding] = field(default_factory=list)
 
     def __post_init__(self) -> None:
@@ -109,9 +115,9 @@ class _Judgement:
             what = "a refusal, not a readback: another instruction is due"
             self.findings.append(make_remark("unable", what))
         outcome = outcome_of(self.findings)
-        left = self._left_beside_callsign() if outcome is Outcome.CORRECT else ""
-        if left:
-            self.findings.append(make_remark("readback", f"{left!r} was not understood"))
+        left = self._left_beside_callsign() if outcome is Outcome.CORRECT else None
+        if left is not None:
+            self.findings.append(make_remark("readback", f"{left} was not understood"))
             return Outcome.SAY_AGAIN
         if outcome is not Outcome.INCORRECT and self._only_scraps_understood():
             self.findings.append(make_remark("instruction", _NOT_UNDERSTOOD))
@@ -146,10 +152,14 @@ class _Judgement:
             return False
         return bool(_words_left(self.instruction))
 
-    def _left_beside_callsign(self) -> str:
+    def _left_beside_callsign(self) -> str | None:
         """What else was said where a callsign is all that was understood: perhaps CANNOT."""
-        names = {item.name for item in self.answered} - TALK
-        return _words_left(self.readback) if names == {"callsign"} else ""
+        if {item.name for item in self.answered} - TALK != {"callsign"}:
+            return None
+        left = _words_left(self.readback)
+        if left:
+            return repr(left)
+        return "what was said beside the callsign" if self.unheard else None
 
     def _judge_item(self, item: Item, partner: Item | None) -> None:
         rule = self.rules.rule(item.name)

@@ -260,7 +260,7 @@ class Weighing:
 def _judge(issued: Meaning, answer: Meaning, rules: RuleBook, callsign: str | None) -> Verdict:
     """Judge as a controller would: what sounds like the right words is taken for them."""
     verdicts = [
-        judge(instruction, readback, rules, callsign=callsign)
+        judge(instruction, readback, rules, callsign=callsign, unheard=answer.unheard)
         for instruction in issued.readings
         for readback in answer.readings
     ]

@@ -314,6 +314,8 @@ def test_a_delayed_answer_is_asked_for_again(words):
         ("cannot", "say again"),
         ("we keep going", "say again"),
         ("negative", "incomplete"),
+        ("go ahead", "say again"),
+        ("cancelling", "incorrect"),
     ],
 )
 def test_a_callsign_acknowledges_alone_and_not_beside_words_that_may_refuse(

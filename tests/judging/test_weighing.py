@@ -44,6 +44,22 @@ def test_verdict_is_the_one_that_is_probable_enough(alternatives, expected):
     assert verdict(*alternatives).verdict is expected
 
 
+@pytest.mark.parametrize("instruction", ["slow down", "stand by for push back"])
+def test_a_callsign_beside_speech_in_no_word_acknowledges_nothing(instruction):
+    callsign = heard(("larkspur four two one", 1.0))
+    beside = callsign.model_copy(
+        update={
+            "alternatives": tuple(
+                one.model_copy(update={"unheard": True}) for one in callsign.alternatives
+            )
+        }
+    )
+
+    for said, expected in ((callsign, Outcome.CORRECT), (beside, Outcome.SAY_AGAIN)):
+        found = check(f"Larkspur 421, {instruction}", said, least_certainty=0.8)
+        assert found.verdict is expected
+
+
 def test_readings_that_mean_the_same_count_together():
     variants = [
         (RIGHT, 0.4),
