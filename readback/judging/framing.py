@@ -18,7 +18,7 @@ from readback.phraseology.words import canonical_tokens, canonical_words
 
 Frame = Literal["denied", "asked", "wanted"]
 
-_DENYING = frozenset(
+DENYING = frozenset(
     "not never cannot won't wouldn't shouldn't couldn't didn't isn't aren't".split()
 )
 _ASKING: tuple[tuple[str, ...], ...] = tuple(
@@ -169,7 +169,7 @@ def frame_of(reading: Reading, index: int) -> Frame | None:
     if call.name in ("callsign", *_BARE_FRAMES) or call.family == "standard_words":
         return None
     words = _words_before(reading, index)
-    if not _DENYING.isdisjoint(words):
+    if not DENYING.isdisjoint(words):
         return "denied"
     if any(words[-len(ending) :] == ending for ending in _WANTING):
         return "wanted"

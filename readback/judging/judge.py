@@ -9,7 +9,7 @@ from readback.judging.destinations import align_destination
 from readback.judging.engines import with_engines
 from readback.judging.exchange import STAND_BY
 from readback.judging.findings import make_finding, make_remark, outcome_of
-from readback.judging.framing import framed, framing_findings, with_push_back
+from readback.judging.framing import DENYING, framed, framing_findings, with_push_back
 from readback.judging.hearing import SLIGHT_WORDS, TALK, Hearing
 from readback.judging.items import Item, join_items
 from readback.judging.model import Finding, Outcome, Said, Severity, Status, Verdict
@@ -115,7 +115,7 @@ class _Judgement:
             what = "a refusal, not a readback: another instruction is due"
             self.findings.append(make_remark("unable", what))
         outcome = outcome_of(self.findings)
-        left = self._left_beside_callsign() if outcome is Outcome.CORRECT else None
+        left = self._left_beside_acknowledgement() if outcome is Outcome.CORRECT else None
         if left is not None:
             self.findings.append(make_remark("readback", f"{left} was not understood"))
             return Outcome.SAY_AGAIN
@@ -152,11 +152,17 @@ class _Judgement:
             return False
         return bool(_words_left(self.instruction))
 
-    def _left_beside_callsign(self) -> str | None:
-        """What else was said where a callsign is all that was understood: perhaps CANNOT."""
-        if {item.name for item in self.answered} - TALK != {"callsign"}:
+    def _left_beside_acknowledgement(self) -> str | None:
+        """What else was said where an acknowledgement is all that was understood.
+
+        Beside a callsign alone anything may be CANNOT; beside ROGER what denies takes it back.
+        """
+        acknowledged = {item.name for item in self.answered} - TALK
+        if not acknowledged <= _ACKNOWLEDGEMENTS | {"callsign"}:
             return None
         left = _words_left(self.readback)
+        if acknowledged != {"callsign"} and DENYING.isdisjoint(left.lower().split()):
+            return None
         if left:
             return repr(left)
         return "what was said beside the callsign" if self.unheard else None
@@ -262,13 +268,12 @@ class _Judgement:
 
     def _acknowledged(self, rule: CallRule) -> bool:
         """ROGER and the like acknowledge; so does an answer to the rest where a callsign does."""
-        named = self.said.intersection(rule.acknowledged_by)
-        if named - {"callsign"}:
-            return True
-        if "callsign" not in rule.acknowledged_by or self._says_no():
+        if self._says_no():
             return False
-        slight = rule.severity is not Severity.CRITICAL
-        return bool(named) or (slight and any(self.partners))
+        if self.said.intersection(rule.acknowledged_by):
+            return True
+        slight = rule.severity is not Severity.CRITICAL and "callsign" in rule.acknowledged_by
+        return slight and any(self.partners)
 
     def _says_no(self) -> bool:
         """Whether NEGATIVE was said to what was no question."""

@@ -326,6 +326,25 @@ def test_a_callsign_acknowledges_alone_and_not_beside_words_that_may_refuse(
     assert judged(f"Larkspur 421, {instruction}", answer, authority).verdict == verdict
 
 
+@pytest.mark.parametrize(
+    ("words", "verdict"),
+    [
+        ("roger", "correct"),
+        ("roger, thanks mate", "correct"),
+        ("okay, no problem", "correct"),
+        ("roger but not yet", "say again"),
+        ("copied, we never did that", "say again"),
+        ("okay, no", "incomplete"),
+        ("affirm, negative", "incomplete"),
+    ],
+)
+@pytest.mark.parametrize(
+    "instruction", ["slow down the push", "bypass pin removed", "smoke from engine number one"]
+)
+def test_what_denies_takes_an_acknowledgement_back(instruction, words, verdict):
+    assert judged(instruction, words).verdict == verdict
+
+
 def test_the_words_beside_the_callsign_are_told():
     verdict = judged("Larkspur 421, slow down", "we keep going, Larkspur 421")
 
