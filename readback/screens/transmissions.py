@@ -51,7 +51,7 @@ def session_heading(session: KeptSession, drill: ReplayedDrill | None = None) ->
 
 def _drill_lines(drill: ReplayedDrill) -> Iterator[str]:
     if not drill.was_said:
-        yield "nothing of it was said; F5 goes back, F8 takes another drill"
+        yield "nothing of it was said; F5 goes back, and F8 there leaves it out"
     elif not drill.faults:
         yield "everything came as it was due"
     else:
