@@ -345,6 +345,28 @@ def test_what_denies_takes_an_acknowledgement_back(instruction, words, verdict):
     assert judged(instruction, words).verdict == verdict
 
 
+@pytest.mark.parametrize(  # common practice, no source
+    ("instruction", "words"),
+    [
+        ("slow down", "slowing"),
+        ("give way to the Boeing from the left", "will give way to the Boeing"),
+        ("remain this frequency", "staying with you"),
+        ("start up approved", "starting"),
+        ("start up approved", "starting number two"),
+    ],
+)
+def test_an_answer_in_other_words_is_no_mistake(instruction, words):
+    verdict = judged(f"Larkspur 421, {instruction}", f"{words}, Larkspur 421")
+
+    assert verdict.verdict == "correct"
+
+
+def test_starting_answers_no_stand_by():
+    verdict = judged("Larkspur 421, stand by for start up", "starting, Larkspur 421")
+
+    assert verdict.verdict != "correct"
+
+
 def test_the_words_beside_the_callsign_are_told():
     verdict = judged("Larkspur 421, slow down", "we keep going, Larkspur 421")
 
