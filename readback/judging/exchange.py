@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 
 from pydantic import BaseModel, ConfigDict
 
+from readback.judging.hearing import STAND_BY
 from readback.judging.rules import RuleBook
 from readback.phraseology.grammar import Grammar
 from readback.phraseology.model import Reading
@@ -16,8 +17,6 @@ source); known only where each station has its own channel."""
 
 _NOT_DUE = frozenset({"callsign"})
 _DEFERRALS = frozenset({"stand_by"})
-STAND_BY = frozenset({"stand_by", "push_back_stand_by"})
-"""Told to stand by, standing by is an answer and delays none."""
 
 
 class Exchange(BaseModel):
@@ -36,9 +35,9 @@ def pair_transmissions(
     """Pair each instruction with the transmission that answers it.
 
     An instruction is a transmission with a call that the rules want answered. The answer is the
-    next transmission, of another station where stations are known; STAND BY only delays it. A
-    transmission that has its callsign at the end alone is an answer and opens no exchange, so that
-    one transmission lost does not turn all later pairs round.
+    next transmission, of another station where stations are known; STAND BY only delays it
+    where that was not told. A transmission that has its callsign at the end alone is an answer and
+    opens no exchange, so that one transmission lost does not turn all later pairs round.
 
     Args:
         transmissions: In the order spoken, each whole: see `join_pauses`.
@@ -60,7 +59,7 @@ def pair_transmissions(
             if _instructs(reading, rules):
                 exchanges.append(Exchange(instruction=waiting))
                 waiting = spoken
-        elif _tells_to_stand_by(parse(waiting, grammar)) or not _only_delays(reading):
+        elif not _only_delays(reading) or _tells_to_stand_by(parse(waiting, grammar)):
             exchanges.append(Exchange(instruction=waiting, readback=spoken))
             waiting = None
     if waiting is not None:

@@ -7,6 +7,8 @@ from readback.phraseology.model import Call, Element, Reading
 
 TALK = frozenset({"courtesy", "filler", "station"})
 """Calls that say nothing to be judged."""
+STAND_BY = frozenset({"stand_by", "push_back_stand_by"})
+"""Told to stand by, standing by is an answer and delays none."""
 SLIGHT_WORDS = frozenset({"a", "and", "at", "for", "from", "in", "is", "of", "on", "the", "to"})
 """Short words that are often heard faintly and tell no call from another."""
 

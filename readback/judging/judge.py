@@ -1,5 +1,6 @@
 """A readback compared with its instruction, element by element."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from readback.judging.apart import find_astray, find_carried
@@ -7,10 +8,9 @@ from readback.judging.callsign_findings import judge_callsign
 from readback.judging.compare import same_element
 from readback.judging.destinations import align_destination
 from readback.judging.engines import with_engines
-from readback.judging.exchange import STAND_BY
 from readback.judging.findings import make_finding, make_remark, outcome_of
 from readback.judging.framing import DENYING, framed, framing_findings, with_push_back
-from readback.judging.hearing import SLIGHT_WORDS, TALK, Hearing
+from readback.judging.hearing import SLIGHT_WORDS, STAND_BY, TALK, Hearing
 from readback.judging.items import Item, join_items
 from readback.judging.model import Finding, Outcome, Said, Severity, Status, Verdict
 from readback.judging.movement import with_movement
@@ -20,6 +20,7 @@ from readback.judging.rules import CallRule, RuleBook
 from readback.judging.unissued import judge_unissued, was_issued
 from readback.phraseology.model import Element, Reading
 from readback.phraseology.words import canonical_tokens
+from readback.transmission import Word
 
 _ACKNOWLEDGEMENTS = frozenset({"roger", "wilco", "affirm", "okay"})
 _DEFERRALS = frozenset({"say_again", "stand_by", "go_ahead"})
@@ -161,10 +162,12 @@ class _Judgement:
         if not acknowledged <= _ACKNOWLEDGEMENTS | {"callsign"}:
             return None
         left = _words_left(self.readback)
-        if acknowledged != {"callsign"} and DENYING.isdisjoint(left.lower().split()):
+        denied = any(not DENYING.isdisjoint(canonical_tokens(words)) for words in left)
+        if acknowledged != {"callsign"} and not denied:
             return None
         if left:
-            return repr(left)
+            said = (" ".join(word.word for word in words).strip(" ,.;:?!") for words in left)
+            return repr(" ... ".join(said))
         return "what was said beside the callsign" if self.unheard else None
 
     def _judge_item(self, item: Item, partner: Item | None) -> None:
@@ -327,8 +330,7 @@ class _Judgement:
         )
 
 
-def _words_left(reading: Reading) -> str:
-    """The words that belong to no call, but for slight ones alone."""
+def _words_left(reading: Reading) -> list[Sequence[Word]]:
+    """The words that belong to no call, where they are not slight ones alone."""
     spans = (reading.words[slice(*span)] for span in reading.unparsed)
-    left = [words for words in spans if not SLIGHT_WORDS.issuperset(canonical_tokens(words))]
-    return " ... ".join(" ".join(word.word for word in words).strip(" ,.;:?!") for words in left)
+    return [words for words in spans if not SLIGHT_WORDS.issuperset(canonical_tokens(words))]

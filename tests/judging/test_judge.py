@@ -333,6 +333,7 @@ def test_a_callsign_acknowledges_alone_and_not_beside_words_that_may_refuse(
         ("roger, thanks mate", "correct"),
         ("okay, no problem", "correct"),
         ("roger but not yet", "say again"),
+        ("roger, not, yet", "say again"),
         ("copied, we never did that", "say again"),
         ("okay, no", "incomplete"),
         ("affirm, negative", "incomplete"),
