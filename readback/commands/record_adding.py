@@ -53,10 +53,10 @@ def make_head(store: "Store", arguments: argparse.Namespace) -> "SessionHead":
     from readback.records.intervals import add_months
     from readback.records.model import SessionHead
     from readback.records.stating import wrong_detail
-    from readback.records.versions import grammar_version, rules_version
+    from readback.records.versions import drill_hash, grammar_version, rules_version
 
     load_rules(arguments.authority)
-    drill, drill_hash = _drill(arguments.drill)
+    drill = arguments.drill or None
     training_date = arguments.date or store.today
     keep_until = arguments.keep_until
     if arguments.keep_months is not None:
@@ -75,7 +75,7 @@ def make_head(store: "Store", arguments: argparse.Namespace) -> "SessionHead":
             authority=arguments.authority,
             callsign=arguments.callsign,
             drill=drill,
-            drill_hash=drill_hash,
+            drill_hash=drill_hash(drill),
             grammar_version=grammar_version(),
             rules_version=rules_version(),
             program_version=__version__,
@@ -120,12 +120,3 @@ def keep_recording(
         raise InputError(f"{path}: nobody speaks in it.", "Give a recording of an exchange.")
     replayed = replayed.model_copy(update={"content": file_hash(path)})
     return keep_replayed(store, head, path, replayed, listener.local)
-
-
-def _drill(name: str) -> tuple[str | None, str | None]:
-    if not name:
-        return None, None
-    from readback.drills.files import find_drill
-    from readback.records.versions import content_hash
-
-    return name, content_hash(find_drill(name))

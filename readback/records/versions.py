@@ -33,6 +33,22 @@ def content_hash(*paths: Path) -> str:
     return digest.hexdigest()[:_DIGITS]
 
 
+def drill_hash(drill: str | None) -> str | None:
+    """Hash a drill's file; None without a drill.
+
+    Args:
+        drill: Its name in the catalogue, or the path of its file.
+
+    Raises:
+        InputError: There is none of that name, or it cannot be read.
+    """
+    if drill is None:
+        return None
+    from readback.drills.files import find_drill
+
+    return content_hash(find_drill(drill))
+
+
 def grammar_version(local_grammars: Iterable[Path] = ()) -> str:
     """Hash the grammars, lexicon and spellings that come with the program, and local ones."""
     folder = data_directory("grammars")

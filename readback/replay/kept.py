@@ -11,7 +11,7 @@ from pydantic import ValidationError
 from readback import __version__
 from readback.errors import InputError
 from readback.measure.report import engine_version
-from readback.records.versions import content_hash, grammar_version, rules_version
+from readback.records.versions import drill_hash, grammar_version, rules_version
 from readback.replay.model import Replayed, ReplaySettings
 
 _BLOCK = 1 << 20
@@ -88,7 +88,6 @@ def file_hash(path: Path) -> str:
 
 def _settings_key(settings: ReplaySettings, engine: str) -> str:
     """Hash all that a result depends on, apart from the recording."""
-    from readback.drills.files import find_drill
     from readback.judging.local import load_local
 
     local = load_local(settings.local) if settings.local else None
@@ -99,6 +98,6 @@ def _settings_key(settings: ReplaySettings, engine: str) -> str:
         settings.model_dump_json(exclude={"local", "drill"}),
         grammar_version((*local.grammars, *local.lexicons, *local.names) if local else ()),
         rules_version(local.rules if local else ()),
-        content_hash(find_drill(settings.drill)) if settings.drill else "",
+        drill_hash(settings.drill) or "",
     ]
     return hashlib.sha256("\n".join(parts).encode()).hexdigest()[:16]

@@ -13,7 +13,7 @@ from readback.errors import InputError
 from readback.judging.model import Verdict
 from readback.records.audio import encode_flac
 from readback.records.model import SessionHead
-from readback.records.versions import content_hash, grammar_version, rules_version
+from readback.records.versions import drill_hash, grammar_version, rules_version
 from readback.speech.audio import Pcm
 from readback.transmission import Transmission
 
@@ -178,7 +178,7 @@ def make_head(
             trainee=trainee,
             authority=authority,
             drill=drill,
-            drill_hash=_hash_of(drill),
+            drill_hash=drill_hash(drill),
             grammar_version=grammar_version(),
             rules_version=rules_version(),
             program_version=__version__,
@@ -203,14 +203,6 @@ def _model_of(engine: str | None) -> str | None:
     from readback.measure.report import engine_version
 
     return engine_version(engine)
-
-
-def _hash_of(drill: str | None) -> str | None:
-    if drill is None:
-        return None
-    from readback.drills.files import find_drill
-
-    return content_hash(find_drill(drill))
 
 
 def _at(transmission: Transmission, now_s: float) -> Transmission:

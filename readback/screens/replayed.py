@@ -13,17 +13,16 @@ import numpy as np
 from pydantic import ValidationError
 
 from readback import __version__
-from readback.drills.files import find_drill
 from readback.drills.model import Seat
 from readback.errors import InputError, ReadbackError
 from readback.records.audio import decode_flac
 from readback.records.model import NOT_KEPT, KeptSession, KeptTransmission, SessionHead
 from readback.records.stating import state_correction
-from readback.records.versions import content_hash, grammar_version, rules_version
+from readback.records.versions import drill_hash, grammar_version, rules_version
 from readback.replay.keeping import as_session, keep_replayed
 from readback.replay.kept import file_hash
 from readback.replay.model import Replayed as ReplayedRecording
-from readback.replay.model import ReplayedDrill
+from readback.replay.model import ReplayedDrill, ReplaySettings
 from readback.screens.correct import Asked
 from readback.screens.services import Services
 from readback.settings import save_settings
@@ -146,24 +145,24 @@ def hear_recording(
             raise GivenUpError
 
     try:
-        heard = services.replay(path, go_on, *(beside or ()))
+        settings = services.replay_settings(*(beside or ()))
+        heard = services.replay(path, settings, go_on)
     except ReadbackError as error:
         return None, str(error)
     if not heard.transmissions:
         return None, heard.error or f"{path}: nobody speaks in it. Give another recording."
-    drill = beside[0] if beside else None
-    session = as_session(_head_of(services, path, drill), heard)
+    session = as_session(_head_of(services, path, settings), heard)
     return Replayed(services, session, path, heard), heard.error
 
 
-def _head_of(services: Services, path: Path, drill: str | None) -> SessionHead:
+def _head_of(services: Services, path: Path, settings: ReplaySettings) -> SessionHead:
     return SessionHead(
         training=f"recording {path.stem}"[:200],
         training_date=date.today(),
         trainee=services.trainee or "not kept",
-        authority=services.authority_of(drill),
-        drill=drill,
-        drill_hash=None if drill is None else content_hash(find_drill(drill)),
+        authority=settings.authority,
+        drill=settings.drill,
+        drill_hash=drill_hash(settings.drill),
         grammar_version=grammar_version(),
         rules_version=rules_version(),
         program_version=__version__,

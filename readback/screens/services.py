@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from readback.listener import Listener
     from readback.records.model import SessionHead
     from readback.records.store import Store
-    from readback.replay.model import Replayed
+    from readback.replay.model import Replayed, ReplaySettings
     from readback.replay.recording import Replayer
     from readback.screens.keeping import Keeper
     from readback.speech.devices import Device
@@ -186,12 +186,32 @@ class Services:
 
         return Keeper(self.store, head)
 
+    def replay_settings(
+        self, drill: str | None = None, seat: "Seat | None" = None
+    ) -> "ReplaySettings":
+        """Give what a replay here asks.
+
+        Args:
+            drill: Name of the drill that the recording is laid beside; None: of none. Its rules
+                count unless others were asked for.
+            seat: Of the trainee in it.
+
+        Raises:
+            ReadbackError: There is no such drill, or its file holds a mistake.
+        """
+        from readback.drills.files import find_drill, load_drill
+        from readback.replay.model import ReplaySettings
+
+        authority = self.authority
+        if drill is not None and authority == "icao":
+            authority = load_drill(find_drill(drill)).setting.authority
+        return ReplaySettings(authority=authority, drill=drill, seat=seat)
+
     def replay(
         self,
         path: Path,
+        settings: "ReplaySettings",
         progress: Callable[[float, float], None],
-        drill: str | None = None,
-        seat: "Seat | None" = None,
     ) -> "Replayed":
         """Hear and judge a recording as ``readback replay`` does; see `Replayer.replay`.
 
@@ -199,19 +219,15 @@ class Services:
 
         Args:
             path: The recording.
+            settings: As `replay_settings` gives them.
             progress: As `Replayer.replay` takes it.
-            drill: Name of the drill that it is laid beside; None: of none.
-            seat: Of the trainee in it.
         """
-        from readback.replay.model import ReplaySettings
         from readback.replay.recording import Replayer
 
         with self._replaying:
             if self._listener is None:
                 self._listener = self._make_listener()
             listener = self._listener
-            authority = self.authority_of(drill)
-            settings = ReplaySettings(authority=authority, drill=drill, seat=seat)
             if self._replayer is None or self._replayer.settings != settings:
                 self._replayer = Replayer(settings, listener)
             started = False
@@ -227,14 +243,6 @@ class Services:
             except ReadbackError:
                 self.recogniser_name = "none"
                 raise
-
-    def authority_of(self, drill: str | None) -> str:
-        """Whose rules count for a recording: its drill's, unless others were asked for."""
-        if drill is None or self.authority != "icao":
-            return self.authority
-        from readback.drills.files import find_drill, load_drill
-
-        return load_drill(find_drill(drill)).setting.authority
 
     @property
     def local(self) -> "LocalWording | None":

@@ -11,6 +11,7 @@ import pytest
 from readback import cli, entry
 from readback.cli import COMMANDS, main
 from readback.judging.rules import AUTHORITIES
+from tests.signals import control_c_heeded
 
 ROOT = Path(__file__).parents[2]
 READBACK = [sys.executable, "-m", "readback"]
@@ -116,10 +117,9 @@ def test_control_c_in_the_middle_gets_no_traceback(tmp_path):
     path = tmp_path / "pairs.fifo"
     os.mkfifo(path)
     command = [*READBACK, "check", "--pairs", str(path)]
-    # A shell's background job ignores the signal, and what it starts would, too, for ever.
-    before = signal.signal(signal.SIGINT, signal.default_int_handler)
-    with subprocess.Popen(command, stderr=subprocess.PIPE, text=True) as process, path.open("w"):
-        signal.signal(signal.SIGINT, before)
+    with control_c_heeded():
+        started = subprocess.Popen(command, stderr=subprocess.PIPE, text=True)
+    with started as process, path.open("w"):
         # Opening waited until the program read, so it is in its work when the signal comes.
         process.send_signal(signal.SIGINT)
         errors = process.stderr.read()

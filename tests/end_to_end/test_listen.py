@@ -13,6 +13,7 @@ import pytest
 
 from readback.settings import load_settings
 from tests.live.fakes import quiet, read_speech
+from tests.signals import control_c_heeded
 
 RIGHT = ("ip05_bypass_pin.flac", "steering bypass pin installed")
 WRONG = ("ip11_pin_installed_for_removed.flac", "steering bypass pin removed")
@@ -27,18 +28,16 @@ class Listening:
     """A running ``readback listen`` and what it has written to standard error."""
 
     def __init__(self, *arguments: str) -> None:
-        # A shell's background job ignores Ctrl-C, and what it starts would, too, for ever.
-        before = signal.signal(signal.SIGINT, signal.default_int_handler)
-        self._process = subprocess.Popen(
-            [sys.executable, "-m", "readback", "listen", "--device", "headset_mic", *arguments],
-            stdin=subprocess.DEVNULL,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-            text=True,
-            # As in a terminal, Ctrl-C reaches all of its processes.
-            start_new_session=True,
-        )
-        signal.signal(signal.SIGINT, before)
+        with control_c_heeded():
+            self._process = subprocess.Popen(
+                [sys.executable, "-m", "readback", "listen", "--device", "headset_mic", *arguments],
+                stdin=subprocess.DEVNULL,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.PIPE,
+                text=True,
+                # As in a terminal, Ctrl-C reaches all of its processes.
+                start_new_session=True,
+            )
         self.told: list[str] = []
         self._news = threading.Condition()
         self._reader = threading.Thread(target=self._read)
